@@ -1,0 +1,1 @@
+"""The command line: thin, wording and unit choice for people."""

@@ -1,0 +1,1 @@
+"""Units shown to people (leaf; only the edge uses it)."""

@@ -1,0 +1,1 @@
+"""One piece of equipment per module: none knows its neighbour."""

@@ -1,0 +1,580 @@
+"""Kernels of the counterflow tower: Poppe's equations marched in water temperature, without range checks.
+
+Per area dA of interface, with K the mass transfer coefficient (Kloppers & Kroeger 2005, from Poppe & Roegener):
+
+    evaporation     ma dw   = K (w_i - w_v) dA
+    heat            dq      = K [Le (h_i - h_v) + (1 - Le) h_vap (w_i - w_v)] dA
+    water energy    mw cp dT = dq - h_w ma dw  =  K D dA
+    Merkel number   dMe     = K dA / mw_in     =  (mw / mw_in) cp dT / D
+
+w_i, h_i: air saturated over the liquor at the water's temperature (water activity included); w_v, h_v: the
+vapour part of the bulk air, which is saturated at its own temperature where the air carries mist; h_vap: vapour
+enthalpy at the water's temperature; Le: Bosnjakovic's Lewis factor. Three things make this robust and exact:
+
+* water temperature, not height, is the independent variable: a guess of the outlet that is too low ends in a
+  pinch (D = 0), which is recognised, instead of blowing up;
+* the air's enthalpy is not integrated but follows from the exact energy balance of the stretch below;
+* the unknowns (outlet temperature, and the water flow there, which evaporation lowers) converge together: the
+  evaporation per heat removed hardly changes, so the march before gives the water flow for the next.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+from vaporwright.foundation.constants import MOLAR_MASS_RATIO, ZERO_CELSIUS_K
+from vaporwright.foundation.kernels import kernel
+from vaporwright.foundation.register import sourced
+from vaporwright.foundation.solvers import advance_root_search, start_root_search
+from vaporwright.properties.moist_air_kernels import (
+    BOILS,
+    COLDEST_K,
+    HOTTEST_K,
+    air_state_from_enthalpy,
+    ideal_vapour_enthalpy_J_kg,
+    liquid_water_enthalpy_J_kg,
+    liquid_water_heat_capacity_J_kgK,
+    moist_air_enthalpy_J_kg,
+    saturated_humidity_ratio_kg_kg,
+)
+
+SOLVED: Final = 0
+WATER_TOO_COLD: Final = 1
+WATER_BOILS: Final = 2
+NOT_SOLVED: Final = 3
+WATER_FREEZES: Final = 4
+
+LEWIS_STILL_AIR: Final = 0.865 ** (2.0 / 3.0)
+LEAST_DRIVING_FORCE_J_kg: Final = 1.0e-3
+CLOSE_AIR_K: Final = 0.03
+COARSE: Final = 3.0e-3  # error per step of a first march
+FINE: Final = 3.0e-5
+CLOSE_WITH_LINE: Final = 1.5e-2  # errors of the Merkel number from which the last correction is safe
+CLOSE: Final = 1.0e-3
+PINCHED: Final = 1.0e9
+
+
+class Slope(NamedTuple):
+    """Slopes with water temperature, and the state of the air, which starts the search at the next point."""
+
+    humidity_per_K: float
+    merkel_per_K: float  # zero where the driving force is gone: a pinch
+    air_temperature_K: float
+    air_per_K: float  # slope of the air's own temperature: where to look for it at the next point
+    misty: bool
+    excess_kg_kg: float  # water beyond saturation; its change of sign is a kink in the slopes
+
+
+class March(NamedTuple):
+    """A march from the water outlet to the water inlet."""
+
+    reached: bool
+    humidity_ratio_kg_kg: float
+    merkel_number: float
+    air_temperature_K: float
+    kink_share: float  # where on the way mist began (or ended); 0 where it did not
+
+
+class CounterflowSolution(NamedTuple):
+    """Outlet of a counterflow tower; per kg of dry air where a ratio."""
+
+    status: int
+    water_out_temperature_K: float
+    air_out_humidity_ratio_kg_kg: float
+    air_out_enthalpy_J_kg: float
+    air_out_temperature_K: float
+
+
+class Bottom(NamedTuple):
+    """What a march starts from: the air inlet and the guessed water outlet. Flows per kg/s of dry air."""
+
+    water_temperature_K: float
+    water_ratio: float
+    water_ratio_at_top: float
+    air_enthalpy_J_kg: float
+    air_humidity_ratio_kg_kg: float
+    air_temperature_K: float
+    pressure_Pa: float
+    water_activity: float
+
+
+@kernel
+@sourced("bosnjakovic-1965", "Le = 0.865^(2/3) (x - 1) / ln x, x = (w_i + 0.622) / (w_v + 0.622)")
+@sourced("kloppers-kroeger-2005", "Lewis factor of unsaturated and supersaturated air")
+def lewis_factor(interface_humidity_ratio_kg_kg: float, vapour_humidity_ratio_kg_kg: float) -> float:
+    """Lewis factor h / (K cp) with the effect of mass flow on the film; 0.8 to 1.6 in towers."""
+    ratio = (interface_humidity_ratio_kg_kg + MOLAR_MASS_RATIO) / (vapour_humidity_ratio_kg_kg + MOLAR_MASS_RATIO)
+    excess = ratio - 1.0
+    if abs(excess) < 1.0e-4:
+        return LEWIS_STILL_AIR * (1.0 + 0.5 * excess)
+    return LEWIS_STILL_AIR * excess / math.log(ratio)
+
+
+@kernel
+@sourced("kloppers-kroeger-2005", "Poppe's equations, unsaturated and supersaturated; module docstring")
+def poppe_slope(
+    bottom: Bottom,
+    water_out_enthalpy_J_kg: float,
+    temperature_K: float,
+    humidity_ratio_kg_kg: float,
+    guess_air_temperature_K: float,
+    guess_misty: bool,
+) -> Slope:
+    """Slopes of humidity ratio and Merkel number with water temperature at one height of the fill."""
+    pressure = bottom.pressure_Pa
+    w = humidity_ratio_kg_kg
+    water_ratio = bottom.water_ratio + w - bottom.air_humidity_ratio_kg_kg
+    water_enthalpy = liquid_water_enthalpy_J_kg(temperature_K)
+    air_enthalpy = (
+        bottom.air_enthalpy_J_kg + water_ratio * water_enthalpy - bottom.water_ratio * water_out_enthalpy_J_kg
+    )
+    interface = saturated_humidity_ratio_kg_kg(temperature_K, pressure, bottom.water_activity)
+    if interface >= BOILS or w < 0.0:
+        return Slope(0.0, 0.0, guess_air_temperature_K, 0.0, guess_misty, 0.0)
+    interface_enthalpy = moist_air_enthalpy_J_kg(temperature_K, interface, pressure)
+    air = air_state_from_enthalpy(air_enthalpy, w, pressure, guess_air_temperature_K, guess_misty, CLOSE_AIR_K)
+    vapour = air.vapour_humidity_ratio_kg_kg
+    misty = vapour < w
+    if air.temperature_K <= COLDEST_K or air.temperature_K >= HOTTEST_K:
+        return Slope(0.0, 0.0, guess_air_temperature_K, 0.0, guess_misty, 0.0)
+    if misty:
+        air_enthalpy -= (w - vapour) * liquid_water_enthalpy_J_kg(air.temperature_K)
+    lewis = lewis_factor(interface, vapour)
+    drive = interface - vapour
+    force = (
+        lewis * (interface_enthalpy - air_enthalpy)
+        + (1.0 - lewis) * ideal_vapour_enthalpy_J_kg(temperature_K) * drive
+        - water_enthalpy * drive
+    )
+    if force < LEAST_DRIVING_FORCE_J_kg:
+        return Slope(0.0, 0.0, air.temperature_K, 0.0, misty, air.excess_kg_kg)
+    given_off = water_ratio * liquid_water_heat_capacity_J_kgK(temperature_K)
+    heat = given_off / force
+    air_per_K = (given_off + heat * drive * water_enthalpy) / air.heat_capacity_J_kgK if misty else 0.0
+    merkel_per_K = heat / bottom.water_ratio_at_top
+    return Slope(heat * drive, merkel_per_K, air.temperature_K, air_per_K, misty, air.excess_kg_kg)
+
+
+@kernel
+@sourced("own-tower-solver", "linear interpolation between the stages of a step")
+def kink_within_step(e1: float, e2: float, e3: float, e4: float, e5: float, e7: float) -> float:
+    """Share of a step at which the excess over saturation changes sign, from its values at the stages."""
+    if (e2 > 0.0) != (e1 > 0.0):
+        return 0.2 * e1 / (e1 - e2)
+    if (e3 > 0.0) != (e2 > 0.0):
+        return 0.2 + 0.1 * e2 / (e2 - e3)
+    if (e4 > 0.0) != (e3 > 0.0):
+        return 0.3 + 0.5 * e3 / (e3 - e4)
+    if (e5 > 0.0) != (e4 > 0.0):
+        return 0.8 + 0.0888888888888889 * e4 / (e4 - e5)
+    return 0.8888888888888888 + 0.1111111111111111 * e5 / (e5 - e7)
+
+
+@kernel
+@sourced("dormand-prince-1980", "RK5(4)7M, with its error estimate for the step length")
+def march_up(
+    bottom: Bottom, water_in_temperature_K: float, enough_merkel: float, tolerance: float, kink_share: float
+) -> March:
+    """March from the guessed water outlet up to the water inlet.
+
+    Args:
+        enough_merkel: stop and report a pinch once the Merkel number passes this.
+        tolerance: relative error allowed per step, of the Merkel number and of the humidity picked up.
+        kink_share: where the march before saw mist begin, 0 if unknown. No step crosses the kink: the error
+            estimate cannot be trusted there.
+    """
+    hw = liquid_water_enthalpy_J_kg(bottom.water_temperature_K)
+    t = bottom.water_temperature_K
+    w = bottom.air_humidity_ratio_kg_kg
+    me = 0.0
+    span = water_in_temperature_K - t
+    step = span
+    if 0.001 < kink_share < 0.999:
+        step = kink_share * span
+    kink = 0.0
+    splits = 0
+    misty = w > saturated_humidity_ratio_kg_kg(bottom.air_temperature_K, bottom.pressure_Pa, 1.0)
+    k1 = poppe_slope(bottom, hw, t, w, bottom.air_temperature_K, misty)
+    if k1.merkel_per_K == 0.0:
+        return March(False, w, me, k1.air_temperature_K, kink)
+    for _ in range(600):
+        step = min(step, water_in_temperature_K - t)
+        if step < 1.0e-7 * span:
+            return March(False, w, me, k1.air_temperature_K, kink)
+        a = k1.air_temperature_K
+        k2 = poppe_slope(
+            bottom,
+            hw,
+            t + step * 0.2,
+            w + step * 0.2 * k1.humidity_per_K,
+            a + step * 0.2 * k1.air_per_K,
+            k1.misty,
+        )
+        k3 = poppe_slope(
+            bottom,
+            hw,
+            t + step * 0.3,
+            w + step * (0.075 * k1.humidity_per_K + 0.225 * k2.humidity_per_K),
+            k2.air_temperature_K + step * 0.1 * k2.air_per_K,
+            k2.misty,
+        )
+        w4 = w + step * (
+            0.9777777777777777 * k1.humidity_per_K
+            - 3.7333333333333334 * k2.humidity_per_K
+            + 3.5555555555555554 * k3.humidity_per_K
+        )
+        k4 = poppe_slope(bottom, hw, t + step * 0.8, w4, k3.air_temperature_K + step * 0.5 * k3.air_per_K, k3.misty)
+        w5 = w + step * (
+            2.9525986892242035 * k1.humidity_per_K
+            - 11.595793324188385 * k2.humidity_per_K
+            + 9.822892851699436 * k3.humidity_per_K
+            - 0.2908093278463649 * k4.humidity_per_K
+        )
+        a5 = k4.air_temperature_K + step * 0.08888888888888889 * k4.air_per_K
+        k5 = poppe_slope(bottom, hw, t + step * 0.8888888888888888, w5, a5, k4.misty)
+        w6 = w + step * (
+            2.8462752525252526 * k1.humidity_per_K
+            - 10.757575757575758 * k2.humidity_per_K
+            + 8.906422717743473 * k3.humidity_per_K
+            + 0.2784090909090909 * k4.humidity_per_K
+            - 0.2735313036020583 * k5.humidity_per_K
+        )
+        a6 = k5.air_temperature_K + step * 0.1111111111111111 * k5.air_per_K
+        k6 = poppe_slope(bottom, hw, t + step, w6, a6, k5.misty)
+        w7 = w + step * (
+            0.09114583333333333 * k1.humidity_per_K
+            + 0.44923629829290207 * k3.humidity_per_K
+            + 0.6510416666666666 * k4.humidity_per_K
+            - 0.322376179245283 * k5.humidity_per_K
+            + 0.13095238095238096 * k6.humidity_per_K
+        )
+        k7 = poppe_slope(bottom, hw, t + step, w7, k6.air_temperature_K, k6.misty)
+        if (
+            k2.merkel_per_K == 0.0
+            or k3.merkel_per_K == 0.0
+            or k4.merkel_per_K == 0.0
+            or k5.merkel_per_K == 0.0
+            or k6.merkel_per_K == 0.0
+            or k7.merkel_per_K == 0.0
+        ):
+            step *= 0.25
+            continue
+        me7 = me + step * (
+            0.09114583333333333 * k1.merkel_per_K
+            + 0.44923629829290207 * k3.merkel_per_K
+            + 0.6510416666666666 * k4.merkel_per_K
+            - 0.322376179245283 * k5.merkel_per_K
+            + 0.13095238095238096 * k6.merkel_per_K
+        )
+        error_w = step * (
+            0.0012326388888888888 * k1.humidity_per_K
+            - 0.0042527702905061394 * k3.humidity_per_K
+            + 0.03697916666666667 * k4.humidity_per_K
+            - 0.05086379716981132 * k5.humidity_per_K
+            + 0.0419047619047619 * k6.humidity_per_K
+            - 0.025 * k7.humidity_per_K
+        )
+        error_me = step * (
+            0.0012326388888888888 * k1.merkel_per_K
+            - 0.0042527702905061394 * k3.merkel_per_K
+            + 0.03697916666666667 * k4.merkel_per_K
+            - 0.05086379716981132 * k5.merkel_per_K
+            + 0.0419047619047619 * k6.merkel_per_K
+            - 0.025 * k7.merkel_per_K
+        )
+        picked_up = abs(w7 - bottom.air_humidity_ratio_kg_kg) + 1.0e-5
+        error = max(abs(error_w) / picked_up, abs(error_me) / (me7 + 1.0e-6)) / tolerance
+        if (k1.excess_kg_kg > 0.0) != (k7.excess_kg_kg > 0.0):
+            within = kink_within_step(
+                k1.excess_kg_kg,
+                k2.excess_kg_kg,
+                k3.excess_kg_kg,
+                k4.excess_kg_kg,
+                k5.excess_kg_kg,
+                k7.excess_kg_kg,
+            )
+            kink = (t - bottom.water_temperature_K + within * step) / span
+            if tolerance < COARSE and 0.03 < within < 0.97 and splits < 3:
+                splits += 1
+                step *= within
+                continue
+        if error <= 1.0:
+            t += step
+            w = w7
+            me = me7
+            k1 = k7
+            if water_in_temperature_K - t <= 1.0e-9 * span:
+                return March(True, w, me, k1.air_temperature_K, kink)
+            if me > enough_merkel:
+                return March(False, w, me, k1.air_temperature_K, kink)
+        step *= min(5.0, max(0.2, 0.9 * (error + 1.0e-10) ** -0.2))
+    return March(False, w, me, k1.air_temperature_K, kink)
+
+
+@kernel
+@sourced("kloppers-kroeger-2005", "adiabatic saturation over the liquor bounds the water outlet")
+def coldest_water_temperature_K(
+    air_enthalpy_J_kg: float,
+    air_humidity_ratio_kg_kg: float,
+    guess_K: float,
+    pressure_Pa: float,
+    water_activity: float,
+) -> float:
+    """The temperature to which an endless fill would cool liquor: the wet bulb, for pure water."""
+    t = guess_K
+    for _ in range(60):
+        saturated = saturated_humidity_ratio_kg_kg(t, pressure_Pa, water_activity)
+        if saturated >= BOILS:
+            t -= 10.0
+            continue
+        drive = saturated - air_humidity_ratio_kg_kg
+        excess = (
+            moist_air_enthalpy_J_kg(t, saturated, pressure_Pa)
+            - air_enthalpy_J_kg
+            - drive * liquid_water_enthalpy_J_kg(t)
+        )
+        growth = 5400.0 / (t * t) * (1.0 + saturated / MOLAR_MASS_RATIO)
+        slope = 1006.0 + 1870.0 * saturated + saturated * growth * 2.45e6 - 4190.0 * drive
+        change = -excess / max(slope, 500.0)
+        t = min(max(t + min(max(change, -20.0), 20.0), COLDEST_K), HOTTEST_K)
+        if abs(change) < 1.0e-3:
+            break
+    return t
+
+
+@kernel
+@sourced("own-tower-solver", "Merkel's integral with a logarithmic mean driving force, to start from")
+def estimated_merkel_number(
+    water_out_temperature_K: float,
+    water_temperature_K: float,
+    water_ratio: float,
+    air_enthalpy_J_kg: float,
+    interface_enthalpy_at_top_J_kg: float,
+    pressure_Pa: float,
+    water_activity: float,
+) -> float:
+    """Merkel number for a guessed outlet, from the driving forces at both ends; PINCHED where one is gone."""
+    saturated = saturated_humidity_ratio_kg_kg(water_out_temperature_K, pressure_Pa, water_activity)
+    bottom = moist_air_enthalpy_J_kg(water_out_temperature_K, saturated, pressure_Pa) - air_enthalpy_J_kg
+    heat = 4185.0 * (water_temperature_K - water_out_temperature_K)
+    top = interface_enthalpy_at_top_J_kg - air_enthalpy_J_kg - water_ratio * heat
+    if top <= 0.0 or bottom <= 0.0:
+        return PINCHED
+    if abs(top - bottom) < 1.0e-3 * bottom:
+        return heat / bottom
+    return heat * math.log(top / bottom) / (top - bottom)
+
+
+@kernel
+@sourced("own-tower-solver", "the estimate inverted in a bracket")
+def estimated_water_out_K(
+    wanted_merkel: float,
+    low_K: float,
+    water_temperature_K: float,
+    water_ratio: float,
+    air_enthalpy_J_kg: float,
+    interface_enthalpy_at_top_J_kg: float,
+    pressure_Pa: float,
+    water_activity: float,
+) -> float:
+    """The outlet at which estimated_merkel_number is as wanted, to 1e-7 of the range searched."""
+    wanted = wanted_merkel / (1.0 + wanted_merkel)
+    search = start_root_search(low_K, 1.0 - wanted, water_temperature_K, -wanted)
+    close = 1.0e-7 * (water_temperature_K - low_K)
+    for _ in range(60):
+        estimate = estimated_merkel_number(
+            search.next,
+            water_temperature_K,
+            water_ratio,
+            air_enthalpy_J_kg,
+            interface_enthalpy_at_top_J_kg,
+            pressure_Pa,
+            water_activity,
+        )
+        residual = estimate / (1.0 + estimate) - wanted
+        search = advance_root_search(search, residual, close)
+        if search.width <= close or abs(residual) < 1.0e-8 * wanted:
+            break
+    return search.newest
+
+
+@kernel
+@sourced("kloppers-kroeger-2005", "counterflow boundary value problem, solved by shooting; module docstring")
+def solve_counterflow(
+    water_temperature_K: float,
+    water_flow_kg_s: float,
+    air_enthalpy_J_kg: float,
+    air_humidity_ratio_kg_kg: float,
+    air_temperature_K: float,
+    dry_air_flow_kg_s: float,
+    pressure_Pa: float,
+    merkel_number: float,
+    water_activity: float,
+) -> CounterflowSolution:
+    """Outlet states of a counterflow tower: a first guess corrected by marches, a bracketed search where that fails."""
+    ratio = water_flow_kg_s / dry_air_flow_kg_s
+    top = saturated_humidity_ratio_kg_kg(water_temperature_K, pressure_Pa, water_activity)
+    if top >= BOILS:
+        return CounterflowSolution(WATER_BOILS, 0.0, 0.0, 0.0, 0.0)
+    hw = liquid_water_enthalpy_J_kg(water_temperature_K)
+    coldest = coldest_water_temperature_K(
+        air_enthalpy_J_kg, air_humidity_ratio_kg_kg, air_temperature_K, pressure_Pa, water_activity
+    )
+    if water_temperature_K - coldest < 0.05:
+        return CounterflowSolution(WATER_TOO_COLD, coldest, 0.0, 0.0, 0.0)
+    # The air can't take up more than saturation at the water inlet allows: a second bound on the outlet.
+    top_enthalpy = moist_air_enthalpy_J_kg(water_temperature_K, top, pressure_Pa)
+    most_heat = top_enthalpy - air_enthalpy_J_kg
+    low = max(coldest, water_temperature_K - 1.05 * most_heat / (4180.0 * ratio))
+    per_heat = 3.3e-7  # kg evaporated per J given off by the water; corrected after each march
+    share = 1.08  # Poppe's Merkel number over the estimate; corrected after each march
+    tolerance = COARSE
+    kink_share = 0.0
+    two_before, share_before, per_heat_before = 0.0, 0.0, 0.0
+    for _ in range(8):
+        two = estimated_water_out_K(
+            merkel_number / share,
+            low,
+            water_temperature_K,
+            ratio,
+            air_enthalpy_J_kg,
+            top_enthalpy,
+            pressure_Pa,
+            water_activity,
+        )
+        heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
+        water_ratio = ratio - per_heat * heat
+        bottom = Bottom(
+            two,
+            water_ratio,
+            ratio,
+            air_enthalpy_J_kg,
+            air_humidity_ratio_kg_kg,
+            air_temperature_K,
+            pressure_Pa,
+            water_activity,
+        )
+        march = march_up(bottom, water_temperature_K, 3.0 * merkel_number + 1.0, tolerance, kink_share)
+        if not march.reached:
+            break
+        picked_up = march.humidity_ratio_kg_kg - air_humidity_ratio_kg_kg
+        mismatch = abs(water_ratio + picked_up - ratio) / ratio
+        error = abs(march.merkel_number / merkel_number - 1.0)
+        per_heat = picked_up / heat
+        kink_share = march.kink_share
+        estimate = estimated_merkel_number(
+            two, water_temperature_K, ratio, air_enthalpy_J_kg, top_enthalpy, pressure_Pa, water_activity
+        )
+        share = march.merkel_number / estimate
+        # The line through two marches serves where they are further apart than what is left to go.
+        line = abs(two - two_before) > 2.0 * error * (water_temperature_K - two)
+        close = CLOSE_WITH_LINE if line else CLOSE
+        if tolerance < COARSE and error < close and mismatch < close:
+            # So close that the estimate, corrected along the line through two marches, gives the outlet.
+            marched = two
+            apart = marched - two_before
+            slope, per_heat_slope = 0.0, 0.0
+            if line:
+                slope = (share - share_before) / apart
+                per_heat_slope = (per_heat - per_heat_before) / apart
+            for _ in range(3):
+                two = estimated_water_out_K(
+                    merkel_number / (share + slope * (two - marched)),
+                    low,
+                    water_temperature_K,
+                    ratio,
+                    air_enthalpy_J_kg,
+                    top_enthalpy,
+                    pressure_Pa,
+                    water_activity,
+                )
+            per_heat += per_heat_slope * (two - marched)
+            heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
+            return outlet(water_temperature_K, ratio, bottom, two, per_heat * heat, march.air_temperature_K)
+        tolerance = FINE
+        two_before, share_before, per_heat_before = two, share, per_heat
+    return search_counterflow(
+        water_temperature_K,
+        ratio,
+        Bottom(
+            low,
+            ratio,
+            ratio,
+            air_enthalpy_J_kg,
+            air_humidity_ratio_kg_kg,
+            air_temperature_K,
+            pressure_Pa,
+            water_activity,
+        ),
+        merkel_number,
+    )
+
+
+@kernel
+@sourced("own-tower-solver", "outlet states from the exact water and energy balances")
+def outlet(
+    water_temperature_K: float,
+    ratio: float,
+    bottom: Bottom,
+    water_out_temperature_K: float,
+    picked_up_kg_kg: float,
+    guess_air_temperature_K: float,
+) -> CounterflowSolution:
+    """The solution for a water outlet temperature and the humidity picked up; the energy balance is exact."""
+    humidity = bottom.air_humidity_ratio_kg_kg + picked_up_kg_kg
+    enthalpy = (
+        bottom.air_enthalpy_J_kg
+        + ratio * liquid_water_enthalpy_J_kg(water_temperature_K)
+        - (ratio - picked_up_kg_kg) * liquid_water_enthalpy_J_kg(water_out_temperature_K)
+    )
+    if water_out_temperature_K < ZERO_CELSIUS_K:
+        return CounterflowSolution(WATER_FREEZES, water_out_temperature_K, 0.0, 0.0, 0.0)
+    air = air_state_from_enthalpy(enthalpy, humidity, bottom.pressure_Pa, guess_air_temperature_K, True, 1.0e-4)
+    return CounterflowSolution(SOLVED, water_out_temperature_K, humidity, enthalpy, air.temperature_K)
+
+
+@kernel
+@sourced("own-tower-solver", "bracketed search on Me/(1+Me), bounded and nearly straight")
+def search_counterflow(
+    water_temperature_K: float, ratio: float, lowest: Bottom, merkel_number: float
+) -> CounterflowSolution:
+    """The slow, sure way, for outlets near a pinch: `lowest` carries the inlet air and the coldest outlet."""
+    hw = liquid_water_enthalpy_J_kg(water_temperature_K)
+    wanted = merkel_number / (1.0 + merkel_number)
+    search = start_root_search(lowest.water_temperature_K, 1.0 - wanted, water_temperature_K, -wanted)
+    per_heat = 3.3e-7
+    close = 1.0e-7 * (water_temperature_K - lowest.water_temperature_K)
+    nearest = CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)
+    for _ in range(120):
+        two = search.next
+        heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
+        residual = 1.0 - wanted
+        for _ in range(6):
+            water_ratio = ratio - per_heat * heat
+            bottom = Bottom(
+                two,
+                water_ratio,
+                ratio,
+                lowest.air_enthalpy_J_kg,
+                lowest.air_humidity_ratio_kg_kg,
+                lowest.air_temperature_K,
+                lowest.pressure_Pa,
+                lowest.water_activity,
+            )
+            march = march_up(bottom, water_temperature_K, 3.0 * merkel_number + 1.0, FINE, 0.0)
+            if not march.reached:
+                break
+            picked_up = march.humidity_ratio_kg_kg - lowest.air_humidity_ratio_kg_kg
+            per_heat = picked_up / heat
+            if abs(water_ratio + picked_up - ratio) < 1.0e-6 * ratio:
+                residual = march.merkel_number / (1.0 + march.merkel_number) - wanted
+                nearest = outlet(water_temperature_K, ratio, bottom, two, picked_up, march.air_temperature_K)
+                break
+        if march.reached and abs(residual) < 2.0e-5 * wanted:
+            return nearest
+        search = advance_root_search(search, residual, 0.5 * close)
+        if search.width < close:
+            # Pinched: the Merkel number passes the wanted value within the last digits of a known outlet.
+            return nearest
+    return CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)

@@ -1,0 +1,1 @@
+"""Reading and writing files: units and validation at the edge."""

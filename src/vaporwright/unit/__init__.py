@@ -1,0 +1,1 @@
+"""The job, the catalogue and the assembled unit: balances, rating, sizing."""
