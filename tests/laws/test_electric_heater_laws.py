@@ -57,16 +57,12 @@ def test_heat_currents_and_sheath(
     assert rating.overcurrent_device_A >= rating.circuit_branch_rating_A * (1.0 - 1e-8)
     film = immersed_cylinder_coefficient_W_m2K(rating.surface_temperature_K, bath_K, diameter_m)
     assert film * (rating.surface_temperature_K - bath_K) == pytest.approx(watt_density_W_m2, rel=1e-6)
-    assert rating.sheath_temperature_K == pytest.approx(
-        rating.surface_temperature_K + watt_density_W_m2 * layers
-    )
+    assert rating.sheath_temperature_K == pytest.approx(rating.surface_temperature_K + watt_density_W_m2 * layers)
 
 
 @settings(max_examples=50, deadline=None)
 @given(bath_K=st.floats(278.15, 360.0), watt_density_W_m2=st.floats(3e3, 50e3))
-def test_surface_is_hotter_at_more_watt_density_and_in_a_hotter_bath(
-    bath_K: float, watt_density_W_m2: float
-) -> None:
+def test_surface_is_hotter_at_more_watt_density_and_in_a_hotter_bath(bath_K: float, watt_density_W_m2: float) -> None:
     def surface_K(bath_now_K: float, density_W_m2: float) -> float:
         return rate_electric_heater(
             rated_power_W=density_W_m2,

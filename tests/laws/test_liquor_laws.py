@@ -37,9 +37,7 @@ def test_clean_liquor_is_water(kelvin):
     clean = Liquor(0.0)
     assert water_activity(clean, kelvin) == 1.0
     assert density_kg_m3(clean, kelvin) == pytest.approx(liquid_density_kg_m3(kelvin), rel=1e-12)
-    assert heat_capacity_J_kgK(clean, kelvin) == pytest.approx(
-        liquid_water_heat_capacity_J_kgK(kelvin), rel=1e-12
-    )
+    assert heat_capacity_J_kgK(clean, kelvin) == pytest.approx(liquid_water_heat_capacity_J_kgK(kelvin), rel=1e-12)
 
 
 @given(st.floats(0.0001, 0.02), st.floats(0.0, 1.0), st.floats(1.0, 12.0), st.floats(300.0, 370.0))
@@ -63,7 +61,4 @@ def test_boiling_inverts_the_vapour_pressure(solids, pressure_Pa):
 def test_clausius_clapeyron_of_the_liquor(solids, kelvin):
     """Activity hardly moves with temperature, for diluting sodium chloride takes little heat."""
     warmer = min(kelvin + 10.0, 383.15)
-    assert (
-        abs(water_activity(Liquor(solids), warmer) - water_activity(Liquor(solids), kelvin))
-        < 0.02 * solids + 1e-9
-    )
+    assert abs(water_activity(Liquor(solids), warmer) - water_activity(Liquor(solids), kelvin)) < 0.02 * solids + 1e-9

@@ -38,9 +38,7 @@ def _check(rating: SteamCoilRating, bath_K: float, coil: dict[str, Any]) -> None
     difference_K = rating.coil_temperature_K - bath_K
     latent = latent_heat_J_kg(rating.coil_temperature_K)
     assert rating.heat_W == pytest.approx(rating.steam_flow_kg_s * coil["steam_quality"] * latent, rel=1e-9)
-    assert rating.heat_W == pytest.approx(
-        rating.overall_coefficient_W_m2K * rating.area_m2 * difference_K, rel=1e-9
-    )
+    assert rating.heat_W == pytest.approx(rating.overall_coefficient_W_m2K * rating.area_m2 * difference_K, rel=1e-9)
     inner_share = 1.0 - 2.0 * coil["tube_wall_thickness_m"] / coil["tube_outer_diameter_m"]
     resistance = (
         1.0 / rating.outside_coefficient_W_m2K
@@ -86,9 +84,7 @@ def test_a_short_supply_is_taken_whole_at_a_lower_pressure(
     assert short.limit == "steam supply"
     assert short.steam_flow_kg_s == pytest.approx(short_kg_s, rel=1e-9)
     assert short.coil_pressure_Pa < steam_Pa
-    assert short.coil_temperature_K == pytest.approx(
-        saturation_temperature_K(short.coil_pressure_Pa), abs=1e-3
-    )
+    assert short.coil_temperature_K == pytest.approx(saturation_temperature_K(short.coil_pressure_Pa), abs=1e-3)
     _check(short, bath_K, coil)
     # the same coil given that lower pressure and all the steam it wants rates the same: two ways to one
     # answer

@@ -226,7 +226,5 @@ def test_dry_heat_leaves_out_the_vapour_only():
         pressure_Pa=101325.0,
         air_speed_m_s=0.1,
     )
-    assert losses.heat_W - losses.dry_heat_W == pytest.approx(
-        losses.surface_vapour_enthalpy_flow_W, rel=1e-12
-    )
+    assert losses.heat_W - losses.dry_heat_W == pytest.approx(losses.surface_vapour_enthalpy_flow_W, rel=1e-12)
     assert losses.too_hot_to_touch == ("floor",)

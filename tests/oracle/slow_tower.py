@@ -6,26 +6,27 @@ water from CoolProp, an adaptive eighth-order march, and Brent's method.
 Per kilogram of dry air, with the fill measured by a = K A / G upwards from the air inlet (K on the humidity
 difference, A the wetted area passed, G the dry air flow):
 
-    water vapour     dw/da        = dW                dW = w_i(Tw) - w, or w_i(Tw) - w_s(Ta) where the air carries mist
-    water            r            = r_out + w - w_in              r = local water flow over dry air flow
-    energy           h - h_in     = r hw(Tw) - r_out hw(Tw_out)   exact, nothing integrated
-    water cooling    r cw dTw/da  = dW (hv - hw) + Le S
-    sensible heat    S            = h(Tw, w) - h(Ta, w); with mist h(Tw, ws) - h(Ta, ws) + (w - ws)(hw(Tw) - hw(Ta))
-    Lewis factor     Le           = 0.865^(2/3) (x - 1) / ln x,   x = (w_i + eps)/(w + eps), with mist w_s(Ta) for w
+    water vapour    dw/da = dW           dW = w_i(Tw) - w, or w_i(Tw) - w_s(Ta) where the air carries mist
+    water           r = r_out + w - w_in           r: local water flow over dry air flow
+    energy          h - h_in = r hw(Tw) - r_out hw(Tw_out)           exact, nothing integrated
+    water cooling   r cw dTw/da = dW (hv - hw) + Le S
+    sensible heat   S = h(Tw, w) - h(Ta, w), with mist h(Tw, ws) - h(Ta, ws) + (w - ws) (hw(Tw) - hw(Ta))
+    Lewis factor    Le = 0.865^(2/3) (x - 1) / ln x,   x = (w_i + eps) / (w + eps), with mist w_s(Ta) for w
 
-w_i follows from the vapour pressure a_w f p_ws at the water's surface, f at the true composition of the air there. hv, the enthalpy that a kilogram of vapour
-brings into the air, is the mean slope of h over w from w to w_i at Tw. With it dW hv + S = h(Tw, w_i) - h exactly, so
-that a Lewis factor of one gives Merkel's enthalpy potential in a real gas too, and the whole is the published
-Kloppers and Kroeger (2005) form with real-gas enthalpies. Other readings of hv are options, to measure what they move.
+w_i follows from the vapour pressure a_w f p_ws at the water's surface, f at the true composition of the air there.
+hv, the enthalpy that a kilogram of vapour brings into the air, is the mean slope of h over w from w to w_i at Tw.
+With it dW hv + S = h(Tw, w_i) - h exactly, so that a Lewis factor of one gives Merkel's enthalpy potential in a
+real gas too, and the whole is the published form (Kloppers and Kroeger 2005) with real-gas enthalpies. Other
+readings of hv are options, to measure what they move.
 
 Two Merkel numbers come out. merkel_number = K A / (water flow in), the product's definition.
-merkel_number_local = integral of K dA / (local water flow), which is what the Kloppers and Kroeger form sums.
-It is larger, by about half of the evaporated share.
+merkel_number_local = integral of K dA / (local water flow), which is what the published form sums. It is larger,
+by about half of the evaporated share.
 
-Marching the humidity over the height from a guessed outlet blows up for hot water. Here the curve (Tw, w, Me) is
-followed by its own length, so that neither a pinch (no change of Tw over height) nor water resting at its wet
-bulb (no change of Tw at all) is singular, and it stops where Tw meets the hot water: what is then left is a
-residual in Me that grows steadily as the guessed outlet water gets colder.
+Marching over the height from a guessed outlet blows up for hot water. Here the curve (Tw, w, Me) is followed by
+its own length, so that neither a pinch (no change of Tw over height) nor water resting at its wet bulb is
+singular, and it stops where Tw meets the hot water: what is then left is a residual in Me that grows steadily as
+the guessed outlet gets colder.
 """
 
 from __future__ import annotations
@@ -45,14 +46,14 @@ LEWIS_BASE = 0.865 ** (2.0 / 3.0)
 FREEZING_K = 273.16
 
 
-class WaterFreezes(ArithmeticError):
+class WaterFreezesError(ArithmeticError):
     """The water would leave below its freezing point."""
 
 
 class _Fit:
     """Chebyshev interpolant of a library function of temperature, to about twelve digits (tests check nine).
 
-    CoolProp through its high-level calls costs 10 to 150 microseconds a value, and a march asks for thousands.
+    CoolProp through its high-level calls costs 10 to 150 microseconds a value; a march asks for thousands.
     """
 
     def __init__(self, function: Callable[[float], float], low: float, high: float, degree: int) -> None:
@@ -95,29 +96,21 @@ def vapour_share_over_liquor(
 ) -> float:
     """Mole fraction of vapour in equilibrium with liquor, from the one over pure water at the same T and p.
 
-    Water activity is a ratio of fugacities. Both airs have the liquid's Poynting term in common and differ in the
-    vapour's fugacity coefficient, ln phi = p/RT [Bww - xa^2 (Bww - 2 Baw + Baa)], xa the mole fraction of air. A bare
-    product of activity and share over water would be up to 0.3 % high in vapour pressure at an activity of 0.7.
+    Water activity is a ratio of fugacities. Both airs have the liquid's Poynting term in common and differ in
+    the vapour's fugacity coefficient, ln phi = p/RT [Bww - xa^2 (Bww - 2 Baw + Baa)], xa the mole fraction of
+    air. A bare product of activity and share over water is 0.3 % high in vapour pressure at an activity of 0.7.
     """
     if activity == 1.0:
         return share_over_water
-    b_air, b_cross, b_water = (
-        HAProps_Aux(n, temperature_K, pressure_Pa, 0.0)[0] for n in ("Baa", "Baw", "Bww")
-    )
+    b_air, b_cross, b_water = (HAProps_Aux(n, temperature_K, pressure_Pa, 0.0)[0] for n in ("Baa", "Baw", "Bww"))
     factor = pressure_Pa / (8.314462618 * temperature_K) * (b_water - 2.0 * b_cross + b_air)
     share = activity * share_over_water
     for _ in range(20):
-        share = (
-            activity
-            * share_over_water
-            * math.exp(factor * ((1.0 - share) ** 2 - (1.0 - share_over_water) ** 2))
-        )
+        share = activity * share_over_water * math.exp(factor * ((1.0 - share) ** 2 - (1.0 - share_over_water) ** 2))
     return share
 
 
-def humidity_ratio_over_liquor(
-    temperature_K: float, pressure_Pa: float, water_activity: float = 1.0
-) -> float:
+def humidity_ratio_over_liquor(temperature_K: float, pressure_Pa: float, water_activity: float = 1.0) -> float:
     """Humidity ratio of air in equilibrium with liquor (over ice below freezing), from the library."""
     pure = HAPropsSI("psi_w", "T", temperature_K, "P", pressure_Pa, "R", 1.0)
     share = vapour_share_over_liquor(pure, temperature_K, pressure_Pa, water_activity)
@@ -125,7 +118,7 @@ def humidity_ratio_over_liquor(
 
 
 def air_enthalpy_J_kg(temperature_K: float, humidity_ratio: float, pressure_Pa: float) -> float:
-    """Moist air without mist, per kilogram of dry air (real gas; above saturation the same functions go on)."""
+    """Moist air without mist, per kilogram of dry air (real gas; goes on beyond saturation)."""
     return HAPropsSI("H", "T", temperature_K, "P", pressure_Pa, "W", max(humidity_ratio, 1e-9))
 
 
@@ -248,7 +241,7 @@ class _Fill:
 
         self.vapour = {
             "partial": lambda: _Fit(at_surface, FREEZING_K, top_K, 14),
-            "mean": lambda: _Fit(lambda t: 0.0, FREEZING_K, top_K, 2),
+            "mean": lambda: _Fit(lambda _t: 0.0, FREEZING_K, top_K, 2),
             "ideal": lambda: _Fit(lambda t: 2500.9e3 + 1860.0 * (t - 273.15), FREEZING_K, top_K, 2),
         }[self.options.vapour]()
 
@@ -305,7 +298,7 @@ class _Fill:
         return potential, carried - potential * liquid_enthalpy_J_kg(water_K) + lewis * sensible
 
     def resting_temperature_K(self) -> float:
-        """Water that meets the entering air and neither cools nor warms: the coldest (or warmest) possible outlet."""
+        """Water that meets the entering air and neither cools nor warms: the limit of the outlet."""
 
         def heat(t: float) -> float:
             self.last_air_K = self.air_K
@@ -336,9 +329,7 @@ class _Fill:
         self.last_ratio_out, self.last_slope = ratio_out, slope
         return top
 
-    def _march_once(
-        self, out_K: float, ratio_out: float, cap: float, scale_K: float, scale_me: float
-    ) -> _Top:
+    def _march_once(self, out_K: float, ratio_out: float, cap: float, scale_K: float, scale_me: float) -> _Top:
         leaving = ratio_out * liquid_enthalpy_J_kg(out_K)
         scale_w = max(abs(self.saturated.humidity_ratio(self.hot_K) - self.air_w), 1e-3) / 4.0
         self.last_air_K, misty = self.air_K, False
@@ -374,9 +365,14 @@ class _Fill:
             misty = branch_ends(0.0, y + 1e-6 * np.array(slope(0.0, y))) < 0.0
         for _ in range(12):
             solution = solve_ivp(
-                slope, (0.0, 1e3), y, events=[meets_hot_water, fill_ends, branch_ends],
-                method="DOP853", rtol=rtol, atol=[10.0 * rtol, rtol * scale_w, rtol * scale_me, rtol * scale_me],
-            )  # fmt: skip
+                slope,
+                (0.0, 1e3),
+                y,
+                events=[meets_hot_water, fill_ends, branch_ends],
+                method="DOP853",
+                rtol=rtol,
+                atol=[10.0 * rtol, rtol * scale_w, rtol * scale_me, rtol * scale_me],
+            )
             if solution.status != 1:
                 raise ArithmeticError(f"march did not end: {solution.message}")
             y = solution.y[:, -1]
@@ -414,19 +410,24 @@ def rate(
     pressure_Pa: float,
     merkel_number: float,
     water_activity: float = 1.0,
-    options: Options = Options(),  # noqa: B008  (frozen)
+    options: Options = Options(),
 ) -> SlowRating:
     """Outlet of a counterflow fill of given Merkel number K a V / (water flow in)."""
     trouble: Exception | None = None
-    # A long stretch along a pinch can throw a trial step out of the physical range: march again with shorter steps.
+    # A long stretch along a pinch can throw a trial step out of the physical range: then march more finely.
     for finer in (1.0, 0.1, 0.01):
         fill = _Fill(
-            water_temperature_K, water_flow_kg_s / dry_air_flow_kg_s, air_temperature_K, air_humidity_ratio_kg_kg,
-            pressure_Pa, water_activity, replace(options, relative_tolerance=finer * options.relative_tolerance),
-        )  # fmt: skip
+            water_temperature_K,
+            water_flow_kg_s / dry_air_flow_kg_s,
+            air_temperature_K,
+            air_humidity_ratio_kg_kg,
+            pressure_Pa,
+            water_activity,
+            replace(options, relative_tolerance=finer * options.relative_tolerance),
+        )
         try:
             return _rate(fill, merkel_number, dry_air_flow_kg_s)
-        except WaterFreezes:
+        except WaterFreezesError:
             raise
         except (ArithmeticError, ValueError) as error:
             trouble = error
@@ -447,7 +448,7 @@ def _rate(fill: _Fill, merkel_number: float, dry_air_flow_kg_s: float) -> SlowRa
         return top.me / merkel_number - 1.0 + abs(hot_K - top.water_K)
 
     if residual(rest_K) < 0.0:
-        raise WaterFreezes(f"water would leave below {FREEZING_K} K")
+        raise WaterFreezesError(f"water would leave below {FREEZING_K} K")
     out_K = float(brentq(residual, rest_K, hot_K, xtol=2e-9, rtol=1e-15))
     # Of the two last guesses keep the one whose march met the hot water; in a pinch the other may miss it.
     near = sorted((k for k in marched if marched[k].crossed), key=lambda k: abs(k - out_K))
@@ -467,13 +468,18 @@ def from_fill_test(
     dry_air_flow_kg_s: float,
     pressure_Pa: float,
     water_activity: float = 1.0,
-    options: Options = Options(),  # noqa: B008  (frozen)
+    options: Options = Options(),
 ) -> SlowRating:
     """Poppe Merkel numbers and outlet air from measured water temperatures."""
     fill = _Fill(
-        water_in_temperature_K, water_flow_kg_s / dry_air_flow_kg_s, air_temperature_K, air_humidity_ratio_kg_kg,
-        pressure_Pa, water_activity, options,
-    )  # fmt: skip
+        water_in_temperature_K,
+        water_flow_kg_s / dry_air_flow_kg_s,
+        air_temperature_K,
+        air_humidity_ratio_kg_kg,
+        pressure_Pa,
+        water_activity,
+        options,
+    )
     scale_K = abs(water_in_temperature_K - water_out_temperature_K) / 4.0
     top = fill.march(water_out_temperature_K, 50.0, scale_K, 1.0)
     if not top.crossed:
@@ -483,9 +489,16 @@ def from_fill_test(
 
 def _result(out_K: float, top: _Top, dry_air_flow_kg_s: float, air_w: float) -> SlowRating:
     return SlowRating(
-        out_K, top.ratio_out * dry_air_flow_kg_s, top.air_K, top.w, top.h, (top.w - air_w) * dry_air_flow_kg_s,
-        top.me, top.me_local, top.mist,
-    )  # fmt: skip
+        out_K,
+        top.ratio_out * dry_air_flow_kg_s,
+        top.air_K,
+        top.w,
+        top.h,
+        (top.w - air_w) * dry_air_flow_kg_s,
+        top.me,
+        top.me_local,
+        top.mist,
+    )
 
 
 def merkel_method_number(
@@ -496,7 +509,7 @@ def merkel_method_number(
     air_enthalpy_in_J_kg: float,
     pressure_Pa: float,
 ) -> float:
-    """Merkel's own integral: Lewis factor one, no water loss, saturated outlet: integral of dhw / (h_s(Tw) - h)."""
+    """Merkel's own integral of dhw / (h_s(Tw) - h): Lewis factor one, no water loss."""
     base = liquid_enthalpy_J_kg(water_out_temperature_K)
 
     def integrand(t: float) -> float:

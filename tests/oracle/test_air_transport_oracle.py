@@ -40,9 +40,7 @@ def test_vapour_near_saturation_at_low_density(kelvin):
     "properties.air_transport.moist_air_conductivity_W_mK",
     "properties.air_transport.ideal_moist_air_density_kg_m3",
 )
-@pytest.mark.parametrize(
-    ("celsius", "fraction"), [(20.0, 0.01), (40.0, 0.05), (60.0, 0.19), (80.0, 0.4), (90.0, 0.6)]
-)
+@pytest.mark.parametrize(("celsius", "fraction"), [(20.0, 0.01), (40.0, 0.05), (60.0, 0.19), (80.0, 0.4), (90.0, 0.6)])
 def test_moist_air(celsius, fraction):
     # Wilke's rule is good to 2 or 3 %: at 80 degC and 40 % vapour ours lies 2.3 % under CoolProp's humid air
     # and Cantera's kinetic theory 0.6 % above it, with the pure gases as checked above.
@@ -72,8 +70,6 @@ def test_liquid_water(celsius):
         return PropsSI(name, "T", kelvin, "P", 101325.0, "Water")
 
     assert water.liquid_density_kg_m3(kelvin) == pytest.approx(coolprop("D"), rel=2e-5)
-    assert water.liquid_expansion_per_K(kelvin) == pytest.approx(
-        coolprop("isobaric_expansion_coefficient"), rel=0.01
-    )
+    assert water.liquid_expansion_per_K(kelvin) == pytest.approx(coolprop("isobaric_expansion_coefficient"), rel=0.01)
     assert water.liquid_viscosity_Pa_s(kelvin) == pytest.approx(coolprop("V"), rel=2e-4)
     assert water.liquid_conductivity_W_mK(kelvin) == pytest.approx(coolprop("L"), rel=0.001)

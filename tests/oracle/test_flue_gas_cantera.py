@@ -1,4 +1,5 @@
-"""Combustion against cantera: enthalpies, efficiencies, flame temperatures, over excess air, temperature and humidity."""
+"""Combustion against cantera: enthalpies, efficiencies, flame temperatures, over excess air, temperature
+and humidity."""
 
 from __future__ import annotations
 
@@ -79,7 +80,8 @@ def test_composition_and_efficiency(gri, fuel, excess, humidity):
     atoms = fuels.fuel_atoms(fuel)
     gri.TPX = 298.15, 101325.0, dict(fuel.mole_fractions)
     gross = gri.enthalpy_mole / 1e3 + atoms.carbon * 393_510.0 - 0.5 * atoms.hydrogen * LIQUID_WATER_J_mol
-    # The gri30 set is another fit than ours; for propane its enthalpy of formation differs by 0.04 % of the heat
+    # The gri30 set is another fit than ours; for propane its enthalpy of formation differs by 0.04 % of
+    # the heat
     for air_K, stack_K in ((258.15, 420.0), (298.15, 505.0), (313.15, 700.0), (298.15, 1000.0)):
         heat = _enthalpy(gri, amounts, air_K) - _enthalpy(gri, products, stack_K)
         got = flue_gas.gross_combustion_efficiency(flue, stack_K, air_K)
@@ -105,9 +107,7 @@ def test_polynomials_of_each_gas(temperature_K):
         pure = flue_gas.gas_polynomials(tuple(1.0 if i == index else 0.0 for i in range(5)))
         heat_capacity = data[name].cp(temperature_K) / 1e3
         enthalpy = data[name].h(temperature_K) / 1e3
-        assert flue_gas.gas_heat_capacity_J_molK(temperature_K, pure) == pytest.approx(
-            heat_capacity, rel=1e-7
-        )
+        assert flue_gas.gas_heat_capacity_J_molK(temperature_K, pure) == pytest.approx(heat_capacity, rel=1e-7)
         assert flue_gas.gas_enthalpy_J_mol(temperature_K, pure) == pytest.approx(enthalpy, rel=1e-7, abs=1e-2)
 
 
@@ -123,9 +123,7 @@ def test_each_fuel_species():
             assert fuels.fuel_sensible_enthalpy_J_mol(fuel, temperature_K) == pytest.approx(theirs, rel=1e-6)
         atoms = fuels.fuel_atoms(fuel)
         net = (
-            thermo.h(298.15)
-            - atoms.carbon * data["CO2"].h(298.15)
-            - 0.5 * atoms.hydrogen * data["H2O"].h(298.15)
+            thermo.h(298.15) - atoms.carbon * data["CO2"].h(298.15) - 0.5 * atoms.hydrogen * data["H2O"].h(298.15)
         ) / 1e3
         assert fuels.net_heating_value_J_mol(fuel) == pytest.approx(net, rel=1e-5)
 

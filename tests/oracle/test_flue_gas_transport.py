@@ -1,4 +1,5 @@
-"""Transport and radiation of flue gas against CoolProp, cantera, numpy and another published radiation model."""
+"""Transport and radiation of flue gas against CoolProp, cantera, numpy and another published radiation
+model."""
 
 from __future__ import annotations
 
@@ -78,8 +79,9 @@ def test_polynomial_against_numpy():
     assert got == pytest.approx(list(numpy.polyfit(nodes, values, 3)[::-1]), rel=1e-9)
 
 
-# Smith, Shen and Friedman (1982), weighted sum of grey gases for water to carbon dioxide 2:1, 600 to 2400 K: absorption
-# coefficients 1/(atm m) and weights (1, T, T^2, T^3). Read in a public implementation that cites the paper.
+# Smith, Shen and Friedman (1982), weighted sum of grey gases for water to carbon dioxide 2:1, 600 to 2400
+# K: absorption coefficients 1/(atm m) and weights (1, T, T^2, T^3). Read in a public implementation that
+# cites the paper.
 GREY = (0.4201, 6.516, 131.9)
 WEIGHTS = (
     (6.508e-1, -5.551e-4, 3.029e-7, -5.353e-11),
@@ -90,8 +92,7 @@ WEIGHTS = (
 
 def _grey_gases(temperature_K, path_atm_m):
     return sum(
-        sum(b * temperature_K**power for power, b in enumerate(weights))
-        * (1.0 - math.exp(-absorption * path_atm_m))
+        sum(b * temperature_K**power for power, b in enumerate(weights)) * (1.0 - math.exp(-absorption * path_atm_m))
         for weights, absorption in zip(WEIGHTS, GREY, strict=True)
     )
 
@@ -113,9 +114,10 @@ def test_emissivity_against_grey_gases(diameter_m, temperature_K):
 @pytest.mark.parametrize("surface_K", [800.0, 1000.0])
 @verifies("properties.gas_radiation.gas_absorptivity", "properties.gas_radiation.absorptivity_kernel")
 def test_absorptivity(surface_K):
-    # At equal temperatures absorptivity is emissivity (Kirchhoff). Else Hottel's older rule, from memory: emissivity at
-    # the surface temperature and the path shortened by Ts/Tg, times (Tg/Ts)^0.65 for carbon dioxide and ^0.45 for water;
-    # the mixture must lie between. Absolutely against the grey gases where their fit is sound for so thin a gas.
+    # At equal temperatures absorptivity is emissivity (Kirchhoff). Else Hottel's older rule, from memory:
+    # emissivity at the surface temperature and the path shortened by Ts/Tg, times (Tg/Ts)^0.65 for carbon
+    # dioxide and ^0.45 for water; the mixture must lie between. Absolutely against the grey gases where
+    # their fit is sound for so thin a gas.
     carbon_dioxide, water, length = 0.08 * 101325.0, 0.16 * 101325.0, 0.15
     same = gas_radiation.gas_absorptivity(
         1200.0,

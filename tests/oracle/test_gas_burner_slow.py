@@ -59,7 +59,8 @@ CASES = [
 
 
 class SlowTube:
-    """The tube of one case; every equation is written out here again, only gas and water properties are shared."""
+    """The tube of one case; every equation is written out here again, only gas and water properties are
+    shared."""
 
     def __init__(self, case):
         self.case = case
@@ -85,9 +86,7 @@ class SlowTube:
         re = self.fuel_mol_s * self.flue.flue_kg_mol / (math.pi / 4.0 * self.di**2) * self.di / mu
 
         def laminar(r):
-            return (3.66**3 + 0.343 + (1.615 * math.cbrt(r * pr * self.di / self.length) - 0.7) ** 3) ** (
-                1 / 3
-            )
+            return (3.66**3 + 0.343 + (1.615 * math.cbrt(r * pr * self.di / self.length) - 0.7) ** 3) ** (1 / 3)
 
         def turbulent(r):
             xi = 1.0 / (1.8 * math.log10(r) - 1.5) ** 2
@@ -161,7 +160,7 @@ class SlowTube:
         per_m = 0.8 * release / self.flame
 
         def slope(released):
-            return lambda x, y: [released - self.lost_W_m(self.temperature_of(y[0]))[0]]
+            return lambda _, y: [released - self.lost_W_m(self.temperature_of(y[0]))[0]]
 
         options = {"method": "RK45", "rtol": 1e-8, "atol": 1e-3}
         first = solve_ivp(slope(per_m), (0.0, self.flame), [start], **options)
@@ -199,9 +198,7 @@ def test_against_slow_solution(change):
 @verifies("equipment.gas_burner.dry_tube_bath_temperature_K")
 def test_dry_tube_against_slow_walls():
     case = {**BASE, "tube_length_m": 17.0}
-    bath = gas_burner.dry_tube_bath_temperature_K(
-        **{k: v for k, v in case.items() if k != "bath_temperature_K"}
-    )
+    bath = gas_burner.dry_tube_bath_temperature_K(**{k: v for k, v in case.items() if k != "bath_temperature_K"})
     slow = SlowTube({**case, "bath_temperature_K": bath})
     outlet_wall = slow.lost_W_m(slow.temperature_of(slow.solve()[3]))[2]
     assert outlet_wall == pytest.approx(flue_gas.flue_dew_point_K(slow.flue, 101325.0), abs=0.05)
@@ -210,8 +207,8 @@ def test_dry_tube_against_slow_walls():
 @pytest.mark.parametrize("reynolds", [1e4, 3e4, 1e5])
 @verifies("equipment.immersion_tube.tube_nusselt_number")
 def test_nusselt_of_gases(reynolds):
-    # For gases of Pr 0.5 to 1 in long tubes: 0.022 Re^0.8 Pr^0.5 (Kays and Crawford, from memory). Dittus and Boelter's
-    # 0.023 Re^0.8 Pr^0.3, made for liquids too, is known to lie 10 to 16 % above it.
+    # For gases of Pr 0.5 to 1 in long tubes: 0.022 Re^0.8 Pr^0.5 (Kays and Crawford, from memory). Dittus
+    # and Boelter's 0.023 Re^0.8 Pr^0.3, made for liquids too, is known to lie 10 to 16 % above it.
     got = immersion_tube.tube_nusselt_number(reynolds, 0.72, 1e-6)
     assert got == pytest.approx(0.022 * reynolds**0.8 * 0.72**0.5, rel=0.05)
 
@@ -221,9 +218,7 @@ def test_nusselt_laminar_and_joints():
     # developed laminar flow at uniform wall temperature 3.66 (exact theory: 3.657)
     assert immersion_tube.tube_nusselt_number(1000.0, 0.72, 1e-9) == pytest.approx(3.657, abs=0.02)
     # Graetz: mean 1.615 (Re Pr d/L)^(1/3) for short tubes (Leveque), within 3 % at Re Pr d/L = 5000
-    assert immersion_tube.tube_nusselt_number(2000.0, 2.5, 1.0) == pytest.approx(
-        1.615 * 5000.0 ** (1 / 3), rel=0.03
-    )
+    assert immersion_tube.tube_nusselt_number(2000.0, 2.5, 1.0) == pytest.approx(1.615 * 5000.0 ** (1 / 3), rel=0.03)
     for joint in (2300.0, 4000.0):
         below = immersion_tube.tube_nusselt_number(joint * (1.0 - 1e-9), 0.72, 0.01)
         above = immersion_tube.tube_nusselt_number(joint * (1.0 + 1e-9), 0.72, 0.01)
@@ -246,8 +241,9 @@ def test_bath_flux_against_films_and_boiling_curve():
 
 @verifies("equipment.immersion_tube.station_at")
 def test_grey_wall_factor_lies_between_its_bounds():
-    # Hottel's (1 + e)/2 must lie between a wall whose reflections are all lost, e, and a black wall, 1; it does by
-    # construction. What it weighs: the efficiency of the base case moves by less than a point over e = 0.8 to 1.
+    # Hottel's (1 + e)/2 must lie between a wall whose reflections are all lost, e, and a black wall, 1; it
+    # does by construction. What it weighs: the efficiency of the base case moves by less than a point over
+    # e = 0.8 to 1.
     low = gas_burner.rate_gas_burner(**{**BASE, "wall_emissivity": 0.8}).gross_efficiency
     high = gas_burner.rate_gas_burner(**{**BASE, "wall_emissivity": 1.0}).gross_efficiency
     assert 0.0 < high - low < 0.01
@@ -255,7 +251,8 @@ def test_grey_wall_factor_lies_between_its_bounds():
 
 @verifies("equipment.gas_burner.rate_gas_burner")
 def test_what_the_flame_rule_weighs():
-    # The rule of 12 diameters is common practice without a source: 6 to 20 diameters move the efficiency by 2 points
+    # The rule of 12 diameters is common practice without a source: 6 to 20 diameters move the efficiency
+    # by 2 points
     short = gas_burner.rate_gas_burner(**{**BASE, "flame_length_m": 6 * 0.1524}).gross_efficiency
     long = gas_burner.rate_gas_burner(**{**BASE, "flame_length_m": 20 * 0.1524}).gross_efficiency
     assert 0.0 < short - long < 0.02

@@ -41,9 +41,7 @@ def _saturated(output: str, temperature_K: float, quality: float, backend: str =
 def test_liquid_is_if97(temperature_K: float, above_saturation_Pa: float) -> None:
     pressure_Pa = saturation_pressure_Pa(temperature_K) + above_saturation_Pa
     state = compressed_liquid(temperature_K, pressure_Pa)
-    assert 1.0 / state.specific_volume_m3_kg == pytest.approx(
-        _if97("D", temperature_K, pressure_Pa), rel=1e-11
-    )
+    assert 1.0 / state.specific_volume_m3_kg == pytest.approx(_if97("D", temperature_K, pressure_Pa), rel=1e-11)
     assert state.enthalpy_J_kg == pytest.approx(_if97("H", temperature_K, pressure_Pa), rel=1e-11, abs=1e-5)
     assert state.entropy_J_kgK == pytest.approx(_if97("S", temperature_K, pressure_Pa), rel=1e-11, abs=1e-7)
     assert state.heat_capacity_J_kgK == pytest.approx(_if97("C", temperature_K, pressure_Pa), rel=1e-11)
@@ -54,13 +52,9 @@ def test_liquid_is_if97(temperature_K: float, above_saturation_Pa: float) -> Non
 @pytest.mark.parametrize("share", [1e-3, 0.3, 0.9, 0.999])
 def test_steam_is_if97(temperature_K: float, share: float) -> None:
     highest_Pa = saturation_pressure_Pa(temperature_K) if temperature_K < 623.0 else 28e6
-    pressure_Pa = 650.0 + share * (
-        highest_Pa - 650.0
-    )  # CoolProp's IF97 begins at the triple point's pressure
+    pressure_Pa = 650.0 + share * (highest_Pa - 650.0)  # CoolProp's IF97 begins at the triple point's pressure
     state = superheated_steam(temperature_K, pressure_Pa)
-    assert 1.0 / state.specific_volume_m3_kg == pytest.approx(
-        _if97("D", temperature_K, pressure_Pa), rel=1e-11
-    )
+    assert 1.0 / state.specific_volume_m3_kg == pytest.approx(_if97("D", temperature_K, pressure_Pa), rel=1e-11)
     assert state.enthalpy_J_kg == pytest.approx(_if97("H", temperature_K, pressure_Pa), rel=1e-11)
     assert state.entropy_J_kgK == pytest.approx(_if97("S", temperature_K, pressure_Pa), rel=1e-11)
     assert state.heat_capacity_J_kgK == pytest.approx(_if97("C", temperature_K, pressure_Pa), rel=1e-11)
@@ -79,9 +73,7 @@ def test_saturated_states(temperature_K: float) -> None:
     liquid, steam = saturated_liquid(temperature_K), saturated_steam(temperature_K)
     assert both.liquid_density_kg_m3 == pytest.approx(_saturated("D", temperature_K, 0, "IF97"), rel=1e-11)
     assert both.steam_density_kg_m3 == pytest.approx(_saturated("D", temperature_K, 1, "IF97"), rel=1e-11)
-    assert liquid.enthalpy_J_kg == pytest.approx(
-        _saturated("H", temperature_K, 0, "IF97"), rel=1e-10, abs=1e-5
-    )
+    assert liquid.enthalpy_J_kg == pytest.approx(_saturated("H", temperature_K, 0, "IF97"), rel=1e-10, abs=1e-5)
     assert steam.enthalpy_J_kg == pytest.approx(_saturated("H", temperature_K, 1, "IF97"), rel=1e-11)
     latent_95 = _saturated("H", temperature_K, 1) - _saturated("H", temperature_K, 0)
     assert latent_heat_J_kg(temperature_K) == pytest.approx(latent_95, rel=1e-4)
@@ -106,9 +98,7 @@ def test_films_of_saturated_water(temperature_K: float) -> None:
     assert film.expansion_coefficient_1_K == pytest.approx(expansion, rel=3e-3, abs=5e-7)
     assert film.prandtl_number == pytest.approx(_saturated("Prandtl", temperature_K, 0), rel=3e-3)
     density = saturated_water(temperature_K).steam_density_kg_m3
-    assert viscosity_Pa_s(temperature_K, density) == pytest.approx(
-        _saturated("V", temperature_K, 1), rel=5e-5
-    )
+    assert viscosity_Pa_s(temperature_K, density) == pytest.approx(_saturated("V", temperature_K, 1), rel=5e-5)
     conductivity = thermal_conductivity_W_mK(temperature_K, density)
     assert conductivity == pytest.approx(_saturated("L", temperature_K, 1), rel=2.5e-3)
 

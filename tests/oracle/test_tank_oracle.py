@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 from support import verifies
 from vaporwright.equipment.tank import Tank, tank_losses, tank_rates
 from vaporwright.equipment.tank_walls import FACING_DOWN, FACING_UP, UPRIGHT, panel_loss, pipe_loss
+from vaporwright.foundation.kernels import compiled
 
 GRAVITY = 9.80665
 STEFAN = 5.670374419e-8
@@ -55,17 +56,13 @@ def slow_surface(liquid_K, room_K, ratio, pressure_Pa, length_m, width_m, speed_
             forced = 0.0
             if reynolds > 0:
                 laminar = 0.664 * reynolds**0.5 * number ** (1 / 3)
-                turbulent = (
-                    0.037 * reynolds**0.8 * number / (1 + 2.443 * reynolds**-0.1 * (number ** (2 / 3) - 1))
-                )
+                turbulent = 0.037 * reynolds**0.8 * number / (1 + 2.443 * reynolds**-0.1 * (number ** (2 / 3) - 1))
                 forced = math.hypot(laminar, turbulent)
             return natural / natural_m + forced / swept_m
 
         heat = k * per_m(nu * rho * cp / k)
         mass = diffusivity * per_m(nu / diffusivity)
-        evaporation = (
-            0.018015268 * pressure_Pa / (8.314462618 * mean_K) * mass * math.log((1 - room) / (1 - saturated))
-        )
+        evaporation = 0.018015268 * pressure_Pa / (8.314462618 * mean_K) * mass * math.log((1 - room) / (1 - saturated))
         blowing = evaporation * 1880.0 / heat
         convection = heat * (skin_K - room_K) * (blowing / math.expm1(blowing) if blowing else 1.0)
         return evaporation, convection, 0.95 * STEFAN * (skin_K**4 - room_K**4)
@@ -149,28 +146,20 @@ def test_open_surface(liquid_K, room_K, ratio, pressure_Pa, speed, activity):
     assert losses.surface.convection_W == pytest.approx(convection * open_m2, rel=0.05)
     assert losses.surface.radiation_W == pytest.approx(radiation * open_m2, rel=0.01)
     assert losses.surface.skin_temperature_K == pytest.approx(skin_K, abs=0.15)
-    rates = tank_rates(
-        liquid_K,
-        room_K,
-        ratio,
-        pressure_Pa,
-        speed,
-        activity,
-        2.2,
-        1.3,
-        0.9,
-        0.6,
-        tank.warm_wall_area_m2,
-        tank.resistance_m2K_W(0.0),
-        tank.resistance_m2K_W(0.0),
-        tank.resistance_m2K_W(0.0),
-        0.9,
-    )
+    rates = tank_rates(liquid_K, room_K, ratio, pressure_Pa, speed, activity, tank.numbers())
     assert rates.surface_evaporation_kg_s == pytest.approx(losses.surface_evaporation_kg_s, rel=1e-12)
-    assert rates.surface_vapour_enthalpy_flow_W == pytest.approx(
-        losses.surface_vapour_enthalpy_flow_W, rel=1e-12
-    )
+    assert rates.surface_vapour_enthalpy_flow_W == pytest.approx(losses.surface_vapour_enthalpy_flow_W, rel=1e-12)
     assert rates.dry_heat_W == pytest.approx(losses.dry_heat_W, rel=1e-9)
+
+
+@verifies("equipment.tank.tank_rates")
+def test_compiled_tank_gives_the_same():
+    tank = Tank(length_m=2.2, width_m=1.3, liquid_depth_m=0.7, wall_height_m=0.9, lid_fraction=0.4)
+    twin = compiled(tank_rates)
+    for liquid_K, room_K, ratio, pressure_Pa, speed, activity in CONDITIONS:
+        plain = tank_rates(liquid_K, room_K, ratio, pressure_Pa, speed, activity, tank.numbers())
+        fast = twin(liquid_K, room_K, ratio, pressure_Pa, speed, activity, tank.numbers())
+        assert tuple(fast) == pytest.approx(tuple(plain), rel=1e-9)
 
 
 @verifies("equipment.tank_walls.panel_loss", "equipment.tank_walls.heat_through")
@@ -217,8 +206,6 @@ def test_pipe(insulation_m):
     )
     outer_m = 0.0603 + 2 * insulation_m
     per_length = 1 / (500 * math.pi * 0.0603) + math.log(outer_m / 0.0603) / (2 * math.pi * 0.04)
-    flux, outer_K = slow_panel(
-        343.15, 293.15, per_length * math.pi * outer_m, outer_m, churchill_chu(0.60, 0.559)
-    )
+    flux, outer_K = slow_panel(343.15, 293.15, per_length * math.pi * outer_m, outer_m, churchill_chu(0.60, 0.559))
     assert loss.heat_W == pytest.approx(flux * math.pi * outer_m * 3.0, rel=0.01)
     assert loss.outer_temperature_K == pytest.approx(outer_K, abs=0.2)

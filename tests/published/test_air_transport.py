@@ -14,9 +14,7 @@ def test_diffusivity_against_hall_and_pruppacher(celsius):
     kelvin = celsius + 273.15
     expected = 0.211e-4 * (kelvin / 273.15) ** 1.94
     assert air.vapour_diffusivity_m2_s(kelvin, 101325.0) == pytest.approx(expected, rel=0.015)
-    assert air.vapour_diffusivity_m2_s(kelvin, 80000.0) == pytest.approx(
-        expected * 101325.0 / 80000.0, rel=0.015
-    )
+    assert air.vapour_diffusivity_m2_s(kelvin, 80000.0) == pytest.approx(expected * 101325.0 / 80000.0, rel=0.015)
 
 
 @verifies(

@@ -59,12 +59,21 @@ def test_power_goes_with_the_square_of_the_voltage() -> None:
 @verifies("equipment.electric_heater.rate_electric_heater")
 @pytest.mark.parametrize(
     ("kilowatt", "element_count", "circuits"),
-    [(36, None, 1), (60, None, 2), (60, 9, 3), (100, None, 3), (100, 12, 4), (100, 9, 3)],
+    [
+        (36, None, 1),
+        (39.9, None, 1),
+        (40.7, None, 2),
+        (60, None, 2),
+        (60, 9, 3),
+        (100, None, 3),
+        (100, 12, 4),
+        (100, 9, 3),
+    ],
 )
 def test_subdivision_at_48_ampere(kilowatt: float, element_count: int | None, circuits: int) -> None:
-    """NEC 424.22 and 425, from memory: no subdivided load above 48 A. 60 kW at 480 V is 72.2 A, two
-    circuits; three groups of elements only divide into three. 100 kW is 120.3 A, three circuits, with four
-    groups four."""
+    """NEC 424.22 and 425, from memory: no subdivided load above 48 A. At 480 V 39.9 kW is 47.99 A, 40.7 kW
+    is 48.95 A. 60 kW at 480 V is 72.2 A, two circuits; three groups of elements only divide into three.
+    100 kW is 120.3 A, three circuits, with four groups four."""
     rating = rate_electric_heater(
         rated_power_W=kilowatt * 1e3,
         rated_voltage_V=480.0,
@@ -108,9 +117,7 @@ def test_standard_overcurrent_devices(least: float, device: float) -> None:
 
 
 @verifies("equipment.electric_heater.highest_usual_watt_density_W_m2")
-@pytest.mark.parametrize(
-    ("service", "watt_in2"), [("clean", 30.0), ("scaling", 15.0), ("fluoropolymer", 10.0)]
-)
+@pytest.mark.parametrize(("service", "watt_in2"), [("clean", 30.0), ("scaling", 15.0), ("fluoropolymer", 10.0)])
 def test_usual_watt_densities(service: str, watt_in2: float) -> None:
     """Common practice, no source. One W/in2 is 1550.0 W/m2."""
     assert highest_usual_watt_density_W_m2(service) == pytest.approx(watt_in2 * 1550.0, rel=1e-4)

@@ -1,7 +1,7 @@
 """Fuels and flue gas against printed values and against values computed once with a library.
 
-Marks beside the values: "read" was read in a copy of the source, "computed" was computed once with an independent
-library and is no published number, "from memory" is neither.
+Marks beside the values: "read" was read in a copy of the source, "computed" was computed once with an
+independent library and is no published number, "from memory" is neither.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ FOOT_m = 0.3048
 AIR_K = 298.15
 
 
-# (fuel, gross and net kJ/mol, gross and net Btu/scf, air mol/mol). Case hv_*: computed; 0.3 % is stated with them.
-# Published: methane 1010 to 1012, propane 2516 to 2524 Btu/scf (real gas, so above ours). The air of the cases is in
-# 21 % oxygen; with the atmosphere's 20.95 % it is 0.25 % more, inside the same 0.3 %.
+# (fuel, gross and net kJ/mol, gross and net Btu/scf, air mol/mol). Case hv_*: computed; 0.3 % is stated
+# with them. Published: methane 1010 to 1012, propane 2516 to 2524 Btu/scf (real gas, so above ours). The
+# air of the cases is in 21 % oxygen; with the atmosphere's 20.95 % it is 0.25 % more, inside the same 0.3 %.
 HEATING = [
     (METHANE, 890.57, 802.56, 1008.9, 909.2, 9.52),
     (PROPANE, 2219.98, 2043.97, 2515.1, 2315.7, 23.8),
@@ -70,7 +70,8 @@ def test_heats_of_combustion_from_handbook():
     "properties.fuels.specific_gravity_to_air",
 )
 def test_volume_mass_and_gravity():
-    # 379.48 ft3/lbmol at 60 degF, 14.696 psia; molar masses; specific gravity of methane 0.554, propane 1.522 (ideal)
+    # 379.48 ft3/lbmol at 60 degF, 14.696 psia; molar masses; specific gravity of methane 0.554, propane
+    # 1.522 (ideal)
     assert fuels.standard_molar_volume_m3_mol() * 453.59237 / FOOT_m**3 == pytest.approx(379.48, abs=0.01)
     assert fuels.fuel_molar_mass_kg_mol(METHANE) * 1e3 == pytest.approx(16.043, abs=1e-3)
     assert fuels.fuel_molar_mass_kg_mol(PROPANE) * 1e3 == pytest.approx(44.097, abs=2e-3)
@@ -127,8 +128,8 @@ def test_propane_flue(excess_percent, oxygen, carbon_dioxide, dew, efficiencies)
         assert got == pytest.approx(expected, abs=0.05)  # 0.3 is stated; the same air gives 0.05
 
 
-# US Department of Energy, Steam Tip Sheet 4 (January 2006), natural gas, gross basis: read. Then the same computed once
-# with a library for 95/3/0.5 gas with 1 N2 and 0.5 CO2.
+# US Department of Energy, Steam Tip Sheet 4 (January 2006), natural gas, gross basis: read. Then the same
+# computed once with a library for 95/3/0.5 gas with 1 N2 and 0.5 CO2.
 TIP_4 = [
     (9.5, 2.0, (85.4, 83.1, 80.8, 78.4, 76.0), (85.8, 83.55, 81.28, 78.97, 76.64)),
     (15.0, 3.0, (85.2, 82.8, 80.4, 77.9, 75.4), (85.61, 83.27, 80.89, 78.49, 76.05)),
@@ -162,8 +163,9 @@ def test_steam_tip_4_example():
 
 @pytest.mark.parametrize(
     ("fuel", "excess", "equilibrium_K", "least", "most"),
-    # Case adiabatic_flame (computed): equilibrium values, with dissociation. Ours is without, so it must lie above: by
-    # 102, 126 and 34 K as the difference of the two calculations in tests/oracle shows. The stated 5 K is allowed on that.
+    # Case adiabatic_flame (computed): equilibrium values, with dissociation. Ours is without, so it must
+    # lie above: by 102, 126 and 34 K as the difference of the two calculations in tests/oracle shows. The
+    # stated 5 K is allowed on that.
     [
         (METHANE, 0.0, 2224.6, 97.0, 107.0),
         (PROPANE, 0.0, 2265.7, 121.0, 131.0),
@@ -178,8 +180,8 @@ def test_flame_temperature_lies_above_equilibrium(fuel, excess, equilibrium_K, l
 
 @verifies("properties.stack.stack_draft_Pa", "properties.flue_gas.gas_density_kg_m3")
 def test_draft_against_the_textbook_form():
-    # Draft = 0.0342 p H (1/To - 1/Ts) for flue gas as heavy as air, Pa: from memory; 3 digits. Density of dry air
-    # 1.2041 kg/m3 at 20 degC and 101325 Pa (M 28.965, the usual table, from memory).
+    # Draft = 0.0342 p H (1/To - 1/Ts) for flue gas as heavy as air, Pa: from memory; 3 digits. Density of
+    # dry air 1.2041 kg/m3 at 20 degC and 101325 Pa (M 28.965, the usual table, from memory).
     assert flue_gas.gas_density_kg_m3(0.0289655, 293.15, 101325.0) == pytest.approx(1.2041, abs=1e-4)
     flue = flue_gas.burn(NATURAL_GAS, 0.25, 0.008)
     got = stack.stack_draft_Pa(

@@ -14,8 +14,8 @@ FOOT_m = 0.3048
 
 @pytest.mark.parametrize(
     ("feet", "factor"),
-    # National Fuel Gas Code: rated input up to 2000 ft, above it 4 % less per 1000 ft above sea level (quoted by a trade
-    # article and by appliance manuals, read there)
+    # National Fuel Gas Code: rated input up to 2000 ft, above it 4 % less per 1000 ft above sea level
+    # (quoted by a trade article and by appliance manuals, read there)
     [(0.0, 1.0), (2000.0, 1.0), (2500.0, 0.90), (5000.0, 0.80), (10_000.0, 0.60)],
 )
 @verifies("equipment.burner_altitude.altitude_input_factor")
@@ -35,8 +35,8 @@ def test_air_density():
 
 @verifies("equipment.gas_burner.rate_gas_burner")
 def test_common_practice_burner():
-    # Common practice, no source: 550,000 Btu/h gross of natural gas in a 6 in tube at 25 % excess air leaves at 300 to
-    # 550 degF with a gross efficiency of 72 to 85 %, and a longer tube does better.
+    # Common practice, no source: 550,000 Btu/h gross of natural gas in a 6 in tube at 25 % excess air
+    # leaves at 300 to 550 degF with a gross efficiency of 72 to 85 %, and a longer tube does better.
     last = 0.0
     for feet in (48.0, 52.0, 56.0, 60.0):
         rating = rate_gas_burner(

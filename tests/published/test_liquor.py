@@ -69,9 +69,7 @@ def test_sodium_chloride_against_a_geochemical_code(molality, celsius, activity,
     assert liquor.sodium_chloride_water_activity(fraction, kelvin) == pytest.approx(activity, abs=0.0005)
     assert liquor.sodium_chloride_osmotic_coefficient(molality, kelvin) == pytest.approx(osmotic, rel=0.003)
     # Densities of the code rest on other data: 0.11 % at 6 mol/kg and 50 degC.
-    assert liquor.sodium_chloride_density_kg_m3(fraction, kelvin) == pytest.approx(
-        1000.0 * density, rel=0.0015
-    )
+    assert liquor.sodium_chloride_density_kg_m3(fraction, kelvin) == pytest.approx(1000.0 * density, rel=0.0015)
     assert liquor.density_kg_m3(Liquor(fraction), kelvin) == pytest.approx(1000.0 * density, rel=0.0015)
 
 
@@ -99,9 +97,7 @@ OTHER_SALTS = [
 
 @verifies("properties.liquor.water_activity", "properties.liquor.density_kg_m3")
 @pytest.mark.parametrize(("salt", "fraction", "celsius", "activity", "density", "low", "high"), OTHER_SALTS)
-def test_cost_of_equivalent_sodium_chloride_is_as_stated(
-    salt, fraction, celsius, activity, density, low, high
-):
+def test_cost_of_equivalent_sodium_chloride_is_as_stated(salt, fraction, celsius, activity, density, low, high):
     kelvin = celsius + ZERO_CELSIUS_K
     error = liquor.water_activity(Liquor(fraction), kelvin) - activity
     assert low <= error <= high, salt

@@ -82,9 +82,7 @@ def test_condensation_in_a_horizontal_tube() -> None:
     ("difference_F", "gauge_psi", "low", "high"),
     [(50, 10, 100, 225), (100, 10, 175, 300), (200, 100, 225, 475)],
 )
-def test_clean_steel_pipe_in_still_water(
-    difference_F: float, gauge_psi: float, low: float, high: float
-) -> None:
+def test_clean_steel_pipe_in_still_water(difference_F: float, gauge_psi: float, low: float, high: float) -> None:
     """Submerged steam coils, table of ranges (read in a stored copy; case coil_in_water_U_range) in Btu/(h
     ft2 degF), for 1 in steel pipe. Nothing is fitted to them: 196, 207 and 241 come out.
 

@@ -49,9 +49,7 @@ class PerArea:
             water_activity=water_activity,
         )
         self.evaporation_kg_sm2 = losses.evaporation_kg_s / SIDE_M**2
-        latent_J_kg = losses.vapour_enthalpy_flow_W / losses.evaporation_kg_s - liquid_water_enthalpy_J_kg(
-            liquid_K
-        )
+        latent_J_kg = losses.vapour_enthalpy_flow_W / losses.evaporation_kg_s - liquid_water_enthalpy_J_kg(liquid_K)
         self.latent = self.evaporation_kg_sm2 * latent_J_kg / BTU_PER_H_FT2
         self.dry = (losses.convection_W + losses.radiation_W) / SIDE_M**2 / BTU_PER_H_FT2
 

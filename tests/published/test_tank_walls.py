@@ -19,9 +19,7 @@ def kelvin(fahrenheit):
 def test_glass_screen():
     # F.P. Incropera, D.P. DeWitt, Fundamentals of Heat and Mass Transfer, example 9.2: screen 0.71 m high at
     # 232 degC, air 23 degC: h = 7.0 W/(m2 K); from memory, printed precision.
-    assert tank_walls.upright_plate_convection_W_m2K(505.15, 296.15, 0.71, 101325.0) == pytest.approx(
-        7.0, abs=0.05
-    )
+    assert tank_walls.upright_plate_convection_W_m2K(505.15, 296.15, 0.71, 101325.0) == pytest.approx(7.0, abs=0.05)
 
 
 @verifies("equipment.tank_walls.level_plate_convection_W_m2K")
@@ -124,9 +122,7 @@ def test_handbook_example_of_a_whole_tank():
         air_speed_m_s=0.0,
     )
     watt = 3.412142
-    liquid_J_kg = (
-        274000.0  # enthalpy of water at 65.6 degC, IAPWS; the source counts heat from the hot liquid
-    )
+    liquid_J_kg = 274000.0  # enthalpy of water at 65.6 degC, IAPWS; the source counts heat from the hot liquid
     surface = losses.surface_heat_W - losses.surface_evaporation_kg_s * liquid_J_kg
     assert surface * watt == pytest.approx(10400.0, rel=0.15)
     assert losses.wall_heat_W * watt == pytest.approx(9000.0, rel=0.07)

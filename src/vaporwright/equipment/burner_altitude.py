@@ -21,9 +21,7 @@ HIGHEST_ELEVATION_m: Final = 4000.0
 
 @sourced("nfpa-54-altitude", "4 % per 1000 ft above sea level, from 2000 ft up")
 @sourced("burner-air-density-practice", "fan delivers the same volume of thinner air")
-def altitude_input_factor(
-    practice: AltitudePractice, *, elevation_m: float, pressure_Pa: float | None = None
-) -> float:
+def altitude_input_factor(practice: AltitudePractice, *, elevation_m: float, pressure_Pa: float | None = None) -> float:
     """Share of the sea-level rated input that a burner may fire at a site.
 
     Equation: "four percent per 1000 ft", for burners that draw their air: 1 up to 2000 ft, above it 1 -
@@ -48,11 +46,7 @@ def altitude_input_factor(
         return 1.0 - 0.04 * elevation_m / (1000.0 * _FOOT_m)
     if practice == "air density":
         if pressure_Pa is None:
-            raise OutOfRange(
-                "pressure_Pa", math.nan, 60_000.0, 110_000.0, "the air density practice needs it"
-            )
+            raise OutOfRange("pressure_Pa", math.nan, 60_000.0, 110_000.0, "the air density practice needs it")
         require_range("pressure_Pa", pressure_Pa, 60_000.0, 110_000.0, "site pressure")
         return min(pressure_Pa / STANDARD_ATMOSPHERE_Pa, 1.0)
-    raise OutOfRange(
-        f"practice {practice!r}", math.nan, None, None, "four percent per 1000 ft, or air density"
-    )
+    raise OutOfRange(f"practice {practice!r}", math.nan, None, None, "four percent per 1000 ft, or air density")

@@ -126,9 +126,7 @@ def _require_bath(
     coating_resistance_m2K_W: float,
 ) -> None:
     lowest_K, highest_K = LOWEST_BATH_TEMPERATURE_K, HIGHEST_BATH_TEMPERATURE_K
-    require_range(
-        "bath_temperature_K", bath_temperature_K, lowest_K, highest_K, "liquid water in an open tank"
-    )
+    require_range("bath_temperature_K", bath_temperature_K, lowest_K, highest_K, "liquid water in an open tank")
     require_range("sheath_area_m2", sheath_area_m2, 1e-4, None)
     require_range("fouling_resistance_m2K_W", fouling_resistance_m2K_W, 0.0, 0.1)
     require_range("coating_resistance_m2K_W", coating_resistance_m2K_W, 0.0, 0.1)
@@ -154,9 +152,7 @@ def _circuits(line_current_A: float, limit_A: float, element_count: int | None, 
     return next(count for count in range(least, groups + 1) if groups % count == 0)
 
 
-def _sheath(
-    watt_density_W_m2: float, bath_temperature_K: float, diameter_m: float, layers_m2K_W: float
-) -> _Sheath:
+def _sheath(watt_density_W_m2: float, bath_temperature_K: float, diameter_m: float, layers_m2K_W: float) -> _Sheath:
     """Where natural convection carries the watt density off, and the sheath temperature below its layers."""
 
     def excess_flux(surface_temperature_K: float) -> float:
@@ -173,7 +169,7 @@ def _sheath(
         tolerance=1e-7,
         name="surface_temperature_K",
     )
-    film = watt_density_W_m2 / (surface - bath_temperature_K)
+    film = immersed_cylinder_coefficient_W_m2K(surface, bath_temperature_K, diameter_m)
     return _Sheath(film, surface, surface + watt_density_W_m2 * layers_m2K_W)
 
 

@@ -136,9 +136,7 @@ def _require_inputs(
     require_range("gross_input_W", gross_input_W, 1_000.0, 5.0e6, "one immersion tube")
     require_range("air_temperature_K", air_temperature_K, 233.15, 340.0, "combustion air")
     if bath_coefficient_W_m2K is not None:
-        require_range(
-            "bath_coefficient_W_m2K", bath_coefficient_W_m2K, 50.0, 20_000.0, "liquid around a tube"
-        )
+        require_range("bath_coefficient_W_m2K", bath_coefficient_W_m2K, 50.0, 20_000.0, "liquid around a tube")
     return boiling
 
 
@@ -155,22 +153,16 @@ def _tube(
     require_range("tube_wall_thickness_m", tube_wall_thickness_m, 0.0005, 0.02, "immersion tube")
     require_range("wall_conductivity_W_mK", wall_conductivity_W_mK, 5.0, 420.0, "metal tube")
     require_range("fouling_resistance_m2K_W", fouling_resistance_m2K_W, 0.0, 0.005, "scale")
-    require_range(
-        "wall_emissivity", wall_emissivity, 0.8, 1.0, "grey wall factor (1 + emissivity)/2 holds from 0.8"
-    )
+    require_range("wall_emissivity", wall_emissivity, 0.8, 1.0, "grey wall factor (1 + emissivity)/2 holds from 0.8")
     flame = FLAME_LENGTH_IN_DIAMETERS * tube_inner_diameter_m if flame_length_m is None else flame_length_m
     require_range("flame_length_m", flame, tube_inner_diameter_m, None, "at least one diameter")
-    require_range(
-        "tube_length_m", tube_length_m, 1.25 * flame, 60.0, "the flame must end well inside the tube"
-    )
+    require_range("tube_length_m", tube_length_m, 1.25 * flame, 60.0, "the flame must end well inside the tube")
     outer = tube_inner_diameter_m + 2.0 * tube_wall_thickness_m
     return Tube(
         inner_diameter_m=tube_inner_diameter_m,
         outer_diameter_m=outer,
         length_m=tube_length_m,
-        wall_resistance_m2K_W=outer
-        * math.log(outer / tube_inner_diameter_m)
-        / (2.0 * wall_conductivity_W_mK),
+        wall_resistance_m2K_W=outer * math.log(outer / tube_inner_diameter_m) / (2.0 * wall_conductivity_W_mK),
         fouling_resistance_m2K_W=fouling_resistance_m2K_W,
         wall_emissivity=wall_emissivity,
         flame_length_m=flame,
@@ -252,9 +244,7 @@ def rate_gas_burner(
     Raises: OutOfRange outside those ranges; NotConverged where a wall temperature is not found.
     Source: tube-march, immersion-tube-practice.
     """
-    boiling = _require_inputs(
-        bath_temperature_K, gross_input_W, air_temperature_K, pressure_Pa, bath_coefficient_W_m2K
-    )
+    boiling = _require_inputs(bath_temperature_K, gross_input_W, air_temperature_K, pressure_Pa, bath_coefficient_W_m2K)
     tube = _tube(
         tube_inner_diameter_m,
         tube_length_m,
@@ -288,9 +278,7 @@ def rate_gas_burner(
         case.burner_gas_K, case.released_along_flame_W, case.stream, tube, case.bath, FLAME_STEPS, TUBE_STEPS
     )
     if not march.converged:
-        raise NotConverged(
-            f"wall temperature along the immersion tube [K]: gas had {march.outlet_temperature_K:.6g} K"
-        )
+        raise NotConverged(f"wall temperature along the immersion tube [K]: gas had {march.outlet_temperature_K:.6g} K")
     return _rating(case, march, gross_input_W, air_temperature_K)
 
 
@@ -466,6 +454,4 @@ def dry_tube_bath_temperature_K(
     if margin(LOWEST_BATH_TEMPERATURE_K) >= 0.0:
         return LOWEST_BATH_TEMPERATURE_K
     dew = flue_dew_point_K(burn(fuel, excess_air_fraction, air_humidity_ratio_kg_kg), pressure_Pa)
-    return find_root(
-        margin, LOWEST_BATH_TEMPERATURE_K, dew, tolerance=1e-3, name="bath temperature of a dry tube [K]"
-    )
+    return find_root(margin, LOWEST_BATH_TEMPERATURE_K, dew, tolerance=1e-3, name="bath temperature of a dry tube [K]")

@@ -140,18 +140,13 @@ def bath_side(
         log_diffusion=cubic(
             [
                 math.log(
-                    film.density_kg_m3**2
-                    * film.heat_capacity_J_kgK
-                    / film.viscosity_Pa_s
-                    / film.conductivity_W_mK
+                    film.density_kg_m3**2 * film.heat_capacity_J_kgK / film.viscosity_Pa_s / film.conductivity_W_mK
                 )
                 for film in films
             ]
         ),
         conductivity=cubic([film.conductivity_W_mK for film in films]),
-        damping=cubic(
-            [(1.0 + (0.559 / film.prandtl_number) ** (9.0 / 16.0)) ** (-8.0 / 27.0) for film in films]
-        ),
+        damping=cubic([(1.0 + (0.559 / film.prandtl_number) ** (9.0 / 16.0)) ** (-8.0 / 27.0) for film in films]),
     )
 
 
@@ -228,9 +223,7 @@ def tube_nusselt_number(reynolds_number: float, prandtl_number: float, diameter_
 @kernel
 @sourced("tube-march", "heat through gas, wall, scale and bath in series")
 @sourced("hottel-sarofim-1967", "mean beam length 0.95 d; grey wall factor (1 + emissivity)/2")
-def station_at(
-    gas_temperature_K: float, guess_K: float, stream: FlueStream, tube: Tube, bath: BathSide
-) -> Station:
+def station_at(gas_temperature_K: float, guess_K: float, stream: FlueStream, tube: Tube, bath: BathSide) -> Station:
     """Heat flux and wall temperatures where the gas has a given temperature; a kernel.
 
     Equation: h (Tg - Tw) + (1 + e)/2 sigma (eg Tg^4 - ag Tw^4) on the inner area equals the bath's flux on
@@ -295,9 +288,7 @@ def _slope(
         return 0.0, guess_K, False
     station = station_at(gas, guess_K, stream, tube, bath)
     lost_W_m = math.pi * tube.inner_diameter_m * station.flux_W_m2
-    slope = (
-        (released_W_m - lost_W_m) / (stream.flow_mol_s * gas_heat_capacity_J_molK(gas, stream.heat)) / excess
-    )
+    slope = (released_W_m - lost_W_m) / (stream.flow_mol_s * gas_heat_capacity_J_molK(gas, stream.heat)) / excess
     return slope, station.outer_surface_K, station.converged
 
 

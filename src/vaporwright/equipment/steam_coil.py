@@ -151,9 +151,7 @@ def steam_coil_area_m2(
     require_range("heat_W", heat_W, 0.0, None)
     require_range("overall_coefficient_W_m2K", overall_coefficient_W_m2K, 0.1, None)
     least_K = bath_temperature_K + LEAST_TEMPERATURE_DIFFERENCE_K
-    require_range(
-        "steam_temperature_K", steam_temperature_K, least_K, None, "steam must be hotter than the bath"
-    )
+    require_range("steam_temperature_K", steam_temperature_K, least_K, None, "steam must be hotter than the bath")
     return heat_W / (overall_coefficient_W_m2K * (steam_temperature_K - bath_temperature_K))
 
 
@@ -183,9 +181,7 @@ def stratified_condensation_coefficient_W_m2K(
     require_range("temperature_difference_K", temperature_difference_K, 1e-9, None, "the wall must be colder")
     require_range("vapour_density_kg_m3", vapour_density_kg_m3, 0.0, film.density_kg_m3)
     require_range("latent_heat_J_kg", latent_heat_J_kg, 1.0, None)
-    factor = _chato_factor(
-        film, vapour_density_kg_m3, latent_heat_J_kg, inner_diameter_m, temperature_difference_K
-    )
+    factor = _chato_factor(film, vapour_density_kg_m3, latent_heat_J_kg, inner_diameter_m, temperature_difference_K)
     return float(factor * temperature_difference_K**-0.25)
 
 
@@ -205,9 +201,7 @@ def _chato_factor(
 
 def _steam_factor(steam: SaturatedWater, steam_K: float, wall_K: float, diameter_m: float) -> float:
     film = liquid_film(0.5 * (steam_K + wall_K))
-    return _chato_factor(
-        film, steam.steam_density_kg_m3, steam.latent_heat_J_kg, diameter_m, steam_K - wall_K
-    )
+    return _chato_factor(film, steam.steam_density_kg_m3, steam.latent_heat_J_kg, diameter_m, steam_K - wall_K)
 
 
 def _heat_out_W(tubes: _Tubes, surface_K: float, bath_K: float) -> float:
@@ -270,9 +264,7 @@ def _chain_at_supply(tubes: _Tubes, supply_kg_s: float, steam_K: float, bath_K: 
             return _Chain(heat_W, coil_K, coil_K, coil_K, coil_K)
         flux_W_m2 = heat_W / tubes.inner_area_m2
         for _ in range(50):
-            wall_K = max(
-                coil_K - guess_K, 273.15
-            )  # only at trial points; at the root it is hotter than the bath
+            wall_K = max(coil_K - guess_K, 273.15)  # only at trial points; at the root it is hotter than the bath
             factor = _steam_factor(steam, coil_K, wall_K, tubes.inner_diameter_m)
             step_K = (flux_W_m2 / factor) ** (4.0 / 3.0) - guess_K
             guess_K += step_K
@@ -284,9 +276,7 @@ def _chain_at_supply(tubes: _Tubes, supply_kg_s: float, steam_K: float, bath_K: 
         outer_wall_K = inner_wall_K - heat_W * tubes.wall_K_W
         return _Chain(heat_W, coil_K, inner_wall_K, outer_wall_K, outer_wall_K - heat_W * tubes.fouling_K_W)
 
-    return _search(
-        chain, tubes, bath_K, bath_K, steam_K, "temperature in the coil on a short steam supply, K"
-    )
+    return _search(chain, tubes, bath_K, bath_K, steam_K, "temperature in the coil on a short steam supply, K")
 
 
 def _tubes(
@@ -312,8 +302,7 @@ def _tubes(
         inner_diameter_m=inner_diameter_m,
         inner_area_m2=math.pi * inner_diameter_m * length_m,
         outer_area_m2=outer_area_m2,
-        wall_K_W=math.log(outer_diameter_m / inner_diameter_m)
-        / (2.0 * math.pi * conductivity_W_mK * length_m),
+        wall_K_W=math.log(outer_diameter_m / inner_diameter_m) / (2.0 * math.pi * conductivity_W_mK * length_m),
         fouling_K_W=fouling_m2K_W / outer_area_m2,
         agitation_multiplier=agitation_multiplier,
     )
@@ -321,14 +310,10 @@ def _tubes(
 
 def _steam_temperature_K(steam_pressure_Pa: float, bath_temperature_K: float) -> float:
     lowest_K, highest_K = LOWEST_BATH_TEMPERATURE_K, HIGHEST_BATH_TEMPERATURE_K
-    require_range(
-        "bath_temperature_K", bath_temperature_K, lowest_K, highest_K, "liquid water in an open tank"
-    )
+    require_range("bath_temperature_K", bath_temperature_K, lowest_K, highest_K, "liquid water in an open tank")
     least_Pa = saturation_pressure_Pa(bath_temperature_K + LEAST_TEMPERATURE_DIFFERENCE_K)
     if not steam_pressure_Pa >= least_Pa:
-        reason = (
-            f"absolute; steam below that is no hotter than the bath at {bath_temperature_K - 273.15:.1f} degC"
-        )
+        reason = f"absolute; steam below that is no hotter than the bath at {bath_temperature_K - 273.15:.1f} degC"
         raise OutOfRange("steam_pressure_Pa", steam_pressure_Pa, least_Pa, HIGHEST_STEAM_PRESSURE_Pa, reason)
     reason = "absolute, saturated, up to 200 degC"
     require_range("steam_pressure_Pa", steam_pressure_Pa, least_Pa, HIGHEST_STEAM_PRESSURE_Pa, reason)
@@ -388,9 +373,7 @@ def _film_warnings(chain: _Chain, bath_K: float, inlet: _Inlet, boiling_K: float
     return found
 
 
-def _inlet(
-    tubes: _Tubes, parallel_tubes: int, dry_flow_kg_s: float, steam_K: float, density_kg_m3: float
-) -> _Inlet:
+def _inlet(tubes: _Tubes, parallel_tubes: int, dry_flow_kg_s: float, steam_K: float, density_kg_m3: float) -> _Inlet:
     flux_kg_m2s = dry_flow_kg_s / (0.25 * math.pi * tubes.inner_diameter_m**2 * parallel_tubes)
     reynolds_number = flux_kg_m2s * tubes.inner_diameter_m / viscosity_Pa_s(steam_K, density_kg_m3)
     return _Inlet(flux_kg_m2s / density_kg_m3, reynolds_number)
@@ -460,9 +443,7 @@ def rate_steam_coil(
     saturated = saturated_water(chain.steam_temperature_K)
     coil_pressure_Pa = saturated.pressure_Pa if short else steam_pressure_Pa
     dry_flow_kg_s = chain.heat_W / saturated.latent_heat_J_kg
-    inlet = _inlet(
-        tubes, parallel_tubes, dry_flow_kg_s, chain.steam_temperature_K, saturated.steam_density_kg_m3
-    )
+    inlet = _inlet(tubes, parallel_tubes, dry_flow_kg_s, chain.steam_temperature_K, saturated.steam_density_kg_m3)
     outer_drop_K = chain.wetted_surface_temperature_K - bath_temperature_K
     boiling_K = saturation_temperature_K(site_pressure_Pa)
     return SteamCoilRating(

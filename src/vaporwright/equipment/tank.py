@@ -35,6 +35,20 @@ from vaporwright.foundation.register import sourced
 LIQUID_EMISSIVITY: Final = 0.95
 
 
+class TankNumbers(NamedTuple):
+    """A tank as the kernel tank_rates takes it; made by Tank.numbers."""
+
+    length_m: float
+    width_m: float
+    wall_height_m: float
+    open_fraction: float
+    warm_wall_area_m2: float
+    lid_resistance_m2K_W: float
+    wall_resistance_m2K_W: float
+    floor_resistance_m2K_W: float
+    outer_emissivity: float
+
+
 @dataclass(frozen=True)
 class Tank:
     """A rectangular tank as its losses see it. Raises OutOfRange where a dimension is not that of a tank."""
@@ -48,9 +62,7 @@ class Tank:
     wall_insulation_m: float = 0.0
     floor_insulation_m: float = 0.0
     lid_insulation_m: float = 0.0
-    insulation_conductivity_W_mK: float = (
-        0.045  # mineral wool at 60 degC mean, dry; wet it is several times that
-    )
+    insulation_conductivity_W_mK: float = 0.045  # mineral wool at 60 degC mean, dry; wet it is several times that
     outer_emissivity: float = 0.9  # painted or oxidised; bright stainless 0.2
 
     def __post_init__(self) -> None:
@@ -86,6 +98,20 @@ class Tank:
         """Liquid film, shell and insulation in series."""
         layers = self.shell_resistance_m2K_W + insulation_m / self.insulation_conductivity_W_mK
         return 1.0 / INSIDE_FILM_W_m2K + layers
+
+    def numbers(self) -> TankNumbers:
+        """The same tank for batches."""
+        return TankNumbers(
+            float(self.length_m),
+            float(self.width_m),
+            float(self.wall_height_m),
+            1.0 - self.lid_fraction,
+            self.warm_wall_area_m2,
+            self.resistance_m2K_W(self.lid_insulation_m),
+            self.resistance_m2K_W(self.wall_insulation_m),
+            self.resistance_m2K_W(self.floor_insulation_m),
+            float(self.outer_emissivity),
+        )
 
 
 @dataclass(frozen=True)
@@ -223,64 +249,33 @@ def tank_rates(
     pressure_Pa: float,
     air_speed_m_s: float,
     water_activity: float,
-    length_m: float,
-    width_m: float,
-    wall_height_m: float,
-    open_fraction: float,
-    warm_wall_area_m2: float,
-    lid_resistance_m2K_W: float,
-    wall_resistance_m2K_W: float,
-    floor_resistance_m2K_W: float,
-    outer_emissivity: float,
+    tank: TankNumbers,
 ) -> TankRates:
     """The same losses as a kernel without range checks, for batches; equal to tank_losses to the last digits.
 
     Source: own-tank-surface and own-tank-walls.
     """
-    area_m2 = length_m * width_m
-    level_m = area_m2 / (2.0 * (length_m + width_m))
+    T, room_K, p = liquid_temperature_K, room_temperature_K, pressure_Pa
+    area_m2 = tank.length_m * tank.width_m
+    level_m = area_m2 / (2.0 * (tank.length_m + tank.width_m))
+    swept_m = math.sqrt(area_m2)
     fluxes = free_surface_fluxes(
-        liquid_temperature_K,
-        room_temperature_K,
+        T,
+        room_K,
         room_humidity_ratio_kg_kg,
-        pressure_Pa,
+        p,
         level_m,
-        math.sqrt(area_m2),
+        swept_m,
         air_speed_m_s,
         water_activity,
         LIQUID_EMISSIVITY,
     )
-    lid = heat_through(
-        liquid_temperature_K,
-        room_temperature_K,
-        lid_resistance_m2K_W,
-        level_m,
-        pressure_Pa,
-        outer_emissivity,
-        FACING_UP,
-    )
-    walls = heat_through(
-        liquid_temperature_K,
-        room_temperature_K,
-        wall_resistance_m2K_W,
-        wall_height_m,
-        pressure_Pa,
-        outer_emissivity,
-        UPRIGHT,
-    )
-    floor = heat_through(
-        liquid_temperature_K,
-        room_temperature_K,
-        floor_resistance_m2K_W,
-        level_m,
-        pressure_Pa,
-        outer_emissivity,
-        FACING_DOWN,
-    )
-    open_m2 = area_m2 * open_fraction
-    dry = (
-        open_m2 * (fluxes.convection_W_m2 + fluxes.radiation_W_m2)
-        + area_m2 * (1.0 - open_fraction) * lid.heat_W_m2
-    )
-    dry += warm_wall_area_m2 * walls.heat_W_m2 + area_m2 * floor.heat_W_m2
-    return TankRates(open_m2 * fluxes.evaporation_kg_sm2, open_m2 * fluxes.vapour_enthalpy_W_m2, dry)
+    emissivity = tank.outer_emissivity
+    lid = heat_through(T, room_K, tank.lid_resistance_m2K_W, level_m, p, emissivity, FACING_UP)
+    walls = heat_through(T, room_K, tank.wall_resistance_m2K_W, tank.wall_height_m, p, emissivity, UPRIGHT)
+    floor = heat_through(T, room_K, tank.floor_resistance_m2K_W, level_m, p, emissivity, FACING_DOWN)
+    open_m2 = area_m2 * tank.open_fraction
+    dry_W = open_m2 * (fluxes.convection_W_m2 + fluxes.radiation_W_m2)
+    dry_W += (area_m2 - open_m2) * lid.heat_W_m2 + area_m2 * floor.heat_W_m2
+    dry_W += tank.warm_wall_area_m2 * walls.heat_W_m2
+    return TankRates(open_m2 * fluxes.evaporation_kg_sm2, open_m2 * fluxes.vapour_enthalpy_W_m2, dry_W)

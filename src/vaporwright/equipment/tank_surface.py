@@ -16,13 +16,12 @@ Model, without any fitted constant:
 
 Why this one. Without air movement, room at 50 % humidity where the source does not say, the ratio of this
 model to what open-tank sources print is (tests/published/test_tank_surface.py):
-  energy agency tip sheet, 110 to 190 degF         0.90 to 1.14   (says dry, still air)
-  plating-handbook table, 90 to 200 degF           0.87 to 1.26   (table calls itself rough)
-  regression of still plating tanks, 120 to 180    0.92 to 0.99   (0.46 at 80 degF, where the straight line
-  ends) Shah's correlation (from 11 measured sets), 40 and 50 degC  0.92
-  natatorium formula, 40 and 50 degC, 0 to 1 m/s   0.89 to 1.14
-  chart of plating baths, 180 degF                 0.71           (0.11 at 80 degF; the natatorium formula
-  gives 0.2 too)
+  energy agency tip sheet, 110 to 190 degF        0.90 to 1.14  (says dry, still air)
+  plating-handbook table, 90 to 200 degF          0.87 to 1.26  (table calls itself rough)
+  regression of still plating tanks, 120 to 180   0.92 to 0.99  (0.46 at 80 degF, the end of its straight line)
+  Shah's correlation, still, 25 to 94 degC        0.88 to 1.03  (fits 11 measured sets within 18 % on average)
+  natatorium formula, 40 and 50 degC, 0 to 1 m/s  0.89 to 1.14
+  chart of plating baths, 180 degF                0.71          (0.11 at 80 degF, natatorium formula 0.2 there)
 Shah's formula knows no draught and the natatorium formula no hot water: both stay check values. An
 air-sparged tank evaporates 1.3 to 1.9 times this without draught. Solids in the liquid and stirring by the
 pump are not in the liquid film: a fully stirred surface would stand at bulk temperature and evaporate about a
@@ -78,9 +77,7 @@ class SurfaceFluxes(NamedTuple):
     """What leaves one square metre of open surface; negative towards the liquid."""
 
     evaporation_kg_sm2: float
-    vapour_enthalpy_W_m2: (
-        float  # evaporation x enthalpy of vapour at skin temperature, liquid at 0 degC being zero
-    )
+    vapour_enthalpy_W_m2: float  # evaporation x enthalpy of vapour at skin temperature, liquid at 0 degC being zero
     convection_W_m2: float
     radiation_W_m2: float
     skin_temperature_K: float
@@ -109,9 +106,7 @@ def natural_nusselt_facing_up(rayleigh: float) -> float:
 
 
 @kernel
-@sourced(
-    "gnielinski-1975", "flat plate, mean of laminar and turbulent as root of the sum of squares, Re 10 to 1e7"
-)
+@sourced("gnielinski-1975", "flat plate, mean of laminar and turbulent as root of the sum of squares, Re 10 to 1e7")
 def forced_nusselt_flat_plate(reynolds: float, prandtl: float) -> float:
     """Mean Nusselt (or Sherwood) number of a flat plate swept along its length.
 
@@ -151,28 +146,28 @@ def liquid_film_W_m2K43(liquid_temperature_K: float) -> float:
 
 
 @kernel
-def _joined_nusselt_per_m(
-    natural: float, forced: float, area_over_perimeter_m: float, swept_length_m: float
-) -> float:
+def _joined_nusselt_per_m(natural: float, forced: float, area_over_perimeter_m: float, swept_length_m: float) -> float:
     """Natural convection (never less than still conduction) and the draught's part, over their lengths."""
     still = math.exp(math.log(1.0 + natural * natural * natural) / 3.0)
     return still / area_over_perimeter_m + forced / swept_length_m
 
 
+class _AirSide(NamedTuple):
+    room_K: float
+    room_fraction: float
+    pressure_Pa: float
+    area_over_perimeter_m: float
+    swept_length_m: float
+    air_speed_m_s: float
+    water_activity: float
+    emissivity: float
+
+
 @kernel
-def _fluxes_at_skin(
-    skin_K: float,
-    room_K: float,
-    room_fraction: float,
-    pressure_Pa: float,
-    area_over_perimeter_m: float,
-    swept_length_m: float,
-    air_speed_m_s: float,
-    water_activity: float,
-    emissivity: float,
-) -> SurfaceFluxes:
+def _fluxes_at_skin(skin_K: float, air: _AirSide) -> SurfaceFluxes:
     """Air-side fluxes for a given skin temperature; the residual is left at zero."""
-    skin_fraction = saturated_vapour_pressure_Pa(skin_K, pressure_Pa, water_activity) / pressure_Pa
+    room_K, room_fraction, pressure_Pa = air.room_K, air.room_fraction, air.pressure_Pa
+    skin_fraction = saturated_vapour_pressure_Pa(skin_K, pressure_Pa, air.water_activity) / pressure_Pa
     film_K = 0.5 * (skin_K + room_K)
     fraction = 0.5 * (skin_fraction + room_fraction)
     density = ideal_moist_air_density_kg_m3(film_K, fraction, pressure_Pa)
@@ -186,33 +181,30 @@ def _fluxes_at_skin(
     schmidt = kinematic / diffusivity
     lift = ideal_moist_air_density_kg_m3(room_K, room_fraction, pressure_Pa)
     lift = (lift - ideal_moist_air_density_kg_m3(skin_K, skin_fraction, pressure_Pa)) / density
-    grashof = STANDARD_GRAVITY_m_s2 * lift * area_over_perimeter_m**3 / (kinematic * kinematic)
-    reynolds = air_speed_m_s * swept_length_m / kinematic
+    grashof = STANDARD_GRAVITY_m_s2 * lift * air.area_over_perimeter_m**3 / (kinematic * kinematic)
+    reynolds = air.air_speed_m_s * air.swept_length_m / kinematic
     heat_W_m2K = conductivity * _joined_nusselt_per_m(
         natural_nusselt_facing_up(grashof * prandtl),
         forced_nusselt_flat_plate(reynolds, prandtl),
-        area_over_perimeter_m,
-        swept_length_m,
+        air.area_over_perimeter_m,
+        air.swept_length_m,
     )
     mass_m_s = diffusivity * _joined_nusselt_per_m(
         natural_nusselt_facing_up(grashof * schmidt),
         forced_nusselt_flat_plate(reynolds, schmidt),
-        area_over_perimeter_m,
-        swept_length_m,
+        air.area_over_perimeter_m,
+        air.swept_length_m,
     )
     molar_density = pressure_Pa / (MOLAR_GAS_CONSTANT_J_molK * film_K)
     evaporation = (
-        MOLAR_MASS_WATER_kg_mol
-        * molar_density
-        * mass_m_s
-        * math.log((1.0 - room_fraction) / (1.0 - skin_fraction))
+        MOLAR_MASS_WATER_kg_mol * molar_density * mass_m_s * math.log((1.0 - room_fraction) / (1.0 - skin_fraction))
     )
     blowing = evaporation * HEAT_CAPACITY_WATER_VAPOUR_J_kgK / heat_W_m2K
     thinned = 1.0 - 0.5 * blowing
     if abs(blowing) > 1.0e-5:
         thinned = blowing / math.expm1(blowing)
     convection = heat_W_m2K * thinned * (skin_K - room_K)
-    radiation = emissivity * STEFAN_BOLTZMANN_W_m2K4 * (skin_K**4 - room_K**4)
+    radiation = air.emissivity * STEFAN_BOLTZMANN_W_m2K4 * (skin_K**4 - room_K**4)
     vapour = evaporation * ideal_vapour_enthalpy_J_kg(skin_K)
     return SurfaceFluxes(evaporation, vapour, convection, radiation, skin_K, 0.0)
 
@@ -250,13 +242,10 @@ def free_surface_fluxes(
     The skin temperature is settled so that the liquid film delivers what leaves; `skin_residual_W_m2` says
     how well.
     """
-    room_fraction = room_humidity_ratio_kg_kg / (MOLAR_MASS_RATIO + room_humidity_ratio_kg_kg)
-    film = liquid_film_W_m2K43(liquid_temperature_K)
-    edge = liquid_temperature_K
-    fluxes = _fluxes_at_skin(
-        edge,
+    fraction = room_humidity_ratio_kg_kg / (MOLAR_MASS_RATIO + room_humidity_ratio_kg_kg)
+    air = _AirSide(
         room_temperature_K,
-        room_fraction,
+        fraction,
         pressure_Pa,
         area_over_perimeter_m,
         swept_length_m,
@@ -264,40 +253,19 @@ def free_surface_fluxes(
         water_activity,
         emissivity,
     )
+    film = liquid_film_W_m2K43(liquid_temperature_K)
+    edge = liquid_temperature_K
+    fluxes = _fluxes_at_skin(edge, air)
     residual_edge = _film_residual(fluxes, liquid_temperature_K, film)
     if residual_edge == 0.0:
         return fluxes
     # The drop that would carry the whole flux of an unchilled surface is more than the real drop.
     reach = min(1.0e-6 + 1.05 * math.exp(0.75 * math.log(abs(residual_edge) / film)), 60.0)
     other = edge + math.copysign(reach, residual_edge)
-    fluxes = _fluxes_at_skin(
-        other,
-        room_temperature_K,
-        room_fraction,
-        pressure_Pa,
-        area_over_perimeter_m,
-        swept_length_m,
-        air_speed_m_s,
-        water_activity,
-        emissivity,
-    )
-    residual_other = _film_residual(fluxes, liquid_temperature_K, film)
-    if residual_other == 0.0:
-        return fluxes
-    search = start_root_search(edge, residual_edge, other, residual_other)
-    residual = residual_other
+    residual = _film_residual(_fluxes_at_skin(other, air), liquid_temperature_K, film)
+    search = start_root_search(edge, residual_edge, other, residual)
     for _ in range(60):
-        fluxes = _fluxes_at_skin(
-            search.next,
-            room_temperature_K,
-            room_fraction,
-            pressure_Pa,
-            area_over_perimeter_m,
-            swept_length_m,
-            air_speed_m_s,
-            water_activity,
-            emissivity,
-        )
+        fluxes = _fluxes_at_skin(search.next, air)
         residual = _film_residual(fluxes, liquid_temperature_K, film)
         search = advance_root_search(search, residual, SKIN_TOLERANCE_K)
         if search.width <= SKIN_TOLERANCE_K:
@@ -317,9 +285,7 @@ class SurfaceLosses:
     """What leaves the open part of a tank's surface; negative where the tank gains."""
 
     evaporation_kg_s: float
-    vapour_enthalpy_flow_W: (
-        float  # evaporation x enthalpy of vapour at the skin, liquid water at 0 degC being zero
-    )
+    vapour_enthalpy_flow_W: float  # evaporation x enthalpy of vapour at the skin, liquid water at 0 degC being zero
     convection_W: float
     radiation_W: float
     skin_temperature_K: float
@@ -356,9 +322,7 @@ def _require_surface_conditions(
         1.001 * most,
         "saturation at room temperature",
     )
-    hottest = (
-        vapour_pressure_of_pure_water_Pa(liquid_temperature_K + BOILING_MARGIN_difference_K) * water_activity
-    )
+    hottest = vapour_pressure_of_pure_water_Pa(liquid_temperature_K + BOILING_MARGIN_difference_K) * water_activity
     if hottest > pressure_Pa:
         pure_Pa = pressure_Pa / water_activity
         boiling_K = find_root(
@@ -371,6 +335,13 @@ def _require_surface_conditions(
         reason = f"1 K below boiling at {pressure_Pa:.0f} Pa and water activity {water_activity:.3f}"
         high = boiling_K - BOILING_MARGIN_difference_K
         raise OutOfRange("liquid_temperature_K", liquid_temperature_K, 273.15, high, reason)
+
+
+def _require_settled(fluxes: SurfaceFluxes) -> None:
+    leaving = abs(fluxes.vapour_enthalpy_W_m2) + abs(fluxes.convection_W_m2) + abs(fluxes.radiation_W_m2)
+    if not abs(fluxes.skin_residual_W_m2) <= 1e-3 + 1e-5 * leaving:
+        left = f"{fluxes.skin_residual_W_m2:.3g} W/m2 unbalanced"
+        raise NotConverged(f"skin_temperature_K: {fluxes.skin_temperature_K:.4f} leaves {left}")
 
 
 @sourced("own-tank-surface", "fluxes x area")
@@ -423,10 +394,7 @@ def free_surface_losses(
         water_activity,
         emissivity,
     )
-    leaving = abs(fluxes.vapour_enthalpy_W_m2) + abs(fluxes.convection_W_m2) + abs(fluxes.radiation_W_m2)
-    if not abs(fluxes.skin_residual_W_m2) <= 1e-3 + 1e-5 * leaving:
-        left = f"{fluxes.skin_residual_W_m2:.3g} W/m2 unbalanced"
-        raise NotConverged(f"skin_temperature_K: {fluxes.skin_temperature_K:.4f} leaves {left}")
+    _require_settled(fluxes)
     open_m2 = area_m2 * open_fraction
     return SurfaceLosses(
         evaporation_kg_s=fluxes.evaporation_kg_sm2 * open_m2,

@@ -64,9 +64,7 @@ def _outside_film(surface_K: float, air_K: float, length_m: float, pressure_Pa: 
 
 @kernel
 @sourced("churchill-chu-1975-plate", "eq. 9 there: all Rayleigh numbers up to 1e12")
-def upright_plate_convection_W_m2K(
-    surface_K: float, air_K: float, height_m: float, pressure_Pa: float
-) -> float:
+def upright_plate_convection_W_m2K(surface_K: float, air_K: float, height_m: float, pressure_Pa: float) -> float:
     """Natural convection on an upright plate in air.
 
     Equation: Nu = {0.825 + 0.387 Ra^(1/6) / [1 + (0.492/Pr)^(9/16)]^(8/27)}^2.
@@ -168,7 +166,7 @@ def heat_through(
     at_air = (inner_K - air_K) / resistance_m2K_W
     at_inner = -_outside_flux_W_m2(inner_K, air_K, size_m, pressure_Pa, emissivity, shape)
     search = start_root_search(air_K, at_air, inner_K, at_inner)
-    residual = at_air
+    residual, leaving = at_air, 0.0
     for _ in range(80):
         outer = search.next
         leaving = _outside_flux_W_m2(outer, air_K, size_m, pressure_Pa, emissivity, shape)
@@ -176,8 +174,8 @@ def heat_through(
         search = advance_root_search(search, residual, OUTSIDE_TOLERANCE_K)
         if search.width <= OUTSIDE_TOLERANCE_K:
             break
-    outer = search.newest
-    return Passage((inner_K - outer) / resistance_m2K_W, outer, residual)
+    # The flux from the outside, not through the wall: a bare wall's resistance would magnify the last 1e-7 K.
+    return Passage(leaving, search.newest, residual)
 
 
 @dataclass(frozen=True)
@@ -266,9 +264,7 @@ def pipe_loss(
     require_range("pipe_diameter_m", pipe_diameter_m, 0.01, 1.0)
     require_range("length_m", length_m, 0.0, None)
     require_range("insulation_thickness_m", insulation_thickness_m, 0.0, 0.3)
-    require_range(
-        "insulation_conductivity_W_mK", insulation_conductivity_W_mK, 0.015, 0.2, "thermal insulation"
-    )
+    require_range("insulation_conductivity_W_mK", insulation_conductivity_W_mK, 0.015, 0.2, "thermal insulation")
     inner_m = 0.5 * pipe_diameter_m
     outer_m = inner_m + insulation_thickness_m
     resistance = outer_m * (

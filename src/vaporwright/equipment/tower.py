@@ -150,12 +150,18 @@ def _raise_unless_solved(
         return
     if solution.status == WATER_TOO_COLD:
         coldest_K = solution.water_out_temperature_K
-        raise OutOfRange("water_temperature_K", water_temperature_K, coldest_K + 0.05, None, "wet bulb over this liquor")
+        raise OutOfRange(
+            "water_temperature_K", water_temperature_K, coldest_K + 0.05, None, "wet bulb over this liquor"
+        )
     if solution.status == WATER_BOILS:
         raise OutOfRange("water_temperature_K", water_temperature_K, None, None, f"boils at {pressure_Pa:.6g} Pa")
     if solution.status == WATER_FREEZES:
         raise OutOfRange(
-            "water_out_temperature_K", solution.water_out_temperature_K, 273.15, None, "the water would freeze in the fill"
+            "water_out_temperature_K",
+            solution.water_out_temperature_K,
+            273.15,
+            None,
+            "the water would freeze in the fill",
         )
     raise NotConverged(
         f"water_out_temperature_K: no outlet found for water at {water_temperature_K:.6g} K and Merkel number "
@@ -269,7 +275,7 @@ def _rows_in_range(columns: NDArray[np.float64]) -> NDArray[np.bool_]:
     # 5 K under boiling: vapour pressure by Antoine's form is close enough to pick rows for the exact test
     boiling_K = 3816.44 / (18.3036 - np.log(np.maximum(pressure, 1.0) / 133.322)) + 46.13
     hottest_K = np.minimum(HOTTEST_WATER_K, boiling_K - BELOW_BOILING_difference_K - 0.5)
-    sure = (water_K >= 273.15) & (water_K <= hottest_K)
+    sure: NDArray[np.bool_] = (water_K >= 273.15) & (water_K <= hottest_K)
     sure &= (air_K >= COLDEST_AIR_K) & (air_K <= HOTTEST_AIR_K) & (humidity >= 0.0) & (humidity <= 0.3)
     sure &= (air > 0.0) & (ratio >= LEAST_WATER_TO_AIR) & (ratio <= MOST_WATER_TO_AIR)
     sure &= (pressure >= 60.0e3) & (pressure <= 110.0e3)
@@ -280,7 +286,7 @@ def _rows_in_range(columns: NDArray[np.float64]) -> NDArray[np.bool_]:
         except OutOfRange:
             continue
         sure[row] = True
-    return sure
+    return np.asarray(sure, dtype=np.bool_)
 
 
 def _run_in_threads(run: Any, columns: Any, out: Any, status: Any, threads: int) -> None:

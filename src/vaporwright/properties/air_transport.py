@@ -118,12 +118,8 @@ def moist_air_conductivity_W_mK(temperature_K: float, vapour_mole_fraction: floa
     x = 1.0 - y
     air_viscosity = dry_air_viscosity_Pa_s(temperature_K)
     vapour_viscosity = water_vapour_viscosity_Pa_s(temperature_K)
-    air_vapour = _wilke_weight(
-        air_viscosity / vapour_viscosity, MOLAR_MASS_DRY_AIR_kg_mol / MOLAR_MASS_WATER_kg_mol
-    )
-    vapour_air = _wilke_weight(
-        vapour_viscosity / air_viscosity, MOLAR_MASS_WATER_kg_mol / MOLAR_MASS_DRY_AIR_kg_mol
-    )
+    air_vapour = _wilke_weight(air_viscosity / vapour_viscosity, MOLAR_MASS_DRY_AIR_kg_mol / MOLAR_MASS_WATER_kg_mol)
+    vapour_air = _wilke_weight(vapour_viscosity / air_viscosity, MOLAR_MASS_WATER_kg_mol / MOLAR_MASS_DRY_AIR_kg_mol)
     air = dry_air_conductivity_W_mK(temperature_K)
     vapour = water_vapour_conductivity_W_mK(temperature_K)
     return x * air / (x + y * air_vapour) + y * vapour / (y + x * vapour_air)
@@ -134,7 +130,7 @@ def moist_air_conductivity_W_mK(temperature_K: float, vapour_mole_fraction: floa
 def vapour_diffusivity_m2_s(temperature_K: float, pressure_Pa: float) -> float:
     """Diffusivity of water vapour in air.
 
-    Equation: D = 1.87e-10 T^2.072 / p, p in atm.
+    Equation: D = 1.80e-10 T^2.072 / p, p in atm.
     Args: temperature_K [K]: 282 to 450 (used down to 243); pressure_Pa [Pa]: 5e4 to 1.2e5; unchecked.
     Returns: diffusivity [m2/s].
     Source: marrero-mason-1972.
@@ -142,23 +138,19 @@ def vapour_diffusivity_m2_s(temperature_K: float, pressure_Pa: float) -> float:
         >>> round(vapour_diffusivity_m2_s(298.15, 101325.0) * 1e4, 2)
         0.25
     """
-    return 1.87e-10 * math.exp(2.072 * math.log(temperature_K)) * STANDARD_ATMOSPHERE_Pa / pressure_Pa
+    return 1.80e-10 * math.exp(2.072 * math.log(temperature_K)) * STANDARD_ATMOSPHERE_Pa / pressure_Pa
 
 
 @kernel
 @sourced("bird-stewart-lightfoot-2002", "ideal-gas mixture density, section 17.1")
-def ideal_moist_air_density_kg_m3(
-    temperature_K: float, vapour_mole_fraction: float, pressure_Pa: float
-) -> float:
+def ideal_moist_air_density_kg_m3(temperature_K: float, vapour_mole_fraction: float, pressure_Pa: float) -> float:
     """Density of moist air as an ideal gas, mixture per volume: for buoyancy, where 0.2 % does not matter.
 
     Args: temperature_K [K]; vapour_mole_fraction [mol/mol]; pressure_Pa [Pa]; unchecked.
     Returns: density [kg moist air/m3].
     Source: bird-stewart-lightfoot-2002.
     """
-    molar = MOLAR_MASS_DRY_AIR_kg_mol + vapour_mole_fraction * (
-        MOLAR_MASS_WATER_kg_mol - MOLAR_MASS_DRY_AIR_kg_mol
-    )
+    molar = MOLAR_MASS_DRY_AIR_kg_mol + vapour_mole_fraction * (MOLAR_MASS_WATER_kg_mol - MOLAR_MASS_DRY_AIR_kg_mol)
     return pressure_Pa * molar / (MOLAR_GAS_CONSTANT_J_molK * temperature_K)
 
 

@@ -142,9 +142,7 @@ class Combustion:
     @property
     def air_kg_mol(self) -> float:
         """Humid combustion air [kg per mol of fuel]."""
-        return (
-            self.dry_air_mol_mol * AIR_MOLAR_MASS_kg_mol + self.air_moisture_mol_mol * MOLAR_MASS_WATER_kg_mol
-        )
+        return self.dry_air_mol_mol * AIR_MOLAR_MASS_kg_mol + self.air_moisture_mol_mol * MOLAR_MASS_WATER_kg_mol
 
     @property
     def flue_kg_mol(self) -> float:
@@ -364,9 +362,7 @@ def reactants_sensible_enthalpy_J_mol(combustion: Combustion, air_temperature_K:
 
 
 @sourced("nasa-tm-4513", "enthalpies of reactants and products")
-def heat_given_up_J_mol(
-    combustion: Combustion, stack_temperature_K: float, air_temperature_K: float
-) -> float:
+def heat_given_up_J_mol(combustion: Combustion, stack_temperature_K: float, air_temperature_K: float) -> float:
     """Heat that one mole of fuel has given up by the time its flue gas is at the stack temperature.
 
     Equation: net heating value at 25 degC, plus reactants' less flue gas's enthalpy above 25 degC. Water
@@ -388,9 +384,7 @@ def heat_given_up_J_mol(
 
 @sourced("nasa-tm-4513", "enthalpies of reactants and products")
 @sourced("doe-steam-tip-4", "definition: stack loss only, gross heating value")
-def gross_combustion_efficiency(
-    combustion: Combustion, stack_temperature_K: float, air_temperature_K: float
-) -> float:
+def gross_combustion_efficiency(combustion: Combustion, stack_temperature_K: float, air_temperature_K: float) -> float:
     """Share of the gross heating value that does not leave by the stack; losses of the casing are not in
     it.
 
@@ -404,9 +398,9 @@ def gross_combustion_efficiency(
     Raises: OutOfRange outside that range.
     Source: nasa-tm-4513, doe-steam-tip-4.
     """
-    return heat_given_up_J_mol(
-        combustion, stack_temperature_K, air_temperature_K
-    ) / gross_heating_value_J_mol(combustion.fuel)
+    return heat_given_up_J_mol(combustion, stack_temperature_K, air_temperature_K) / gross_heating_value_J_mol(
+        combustion.fuel
+    )
 
 
 @sourced("nasa-tm-4513", "enthalpies of reactants and products")

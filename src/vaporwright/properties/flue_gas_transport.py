@@ -43,9 +43,7 @@ _CONDUCTIVITY: Final = (
 _ARGON: Final = 4
 _BREAKS_K: Final = (1000.0, 1073.2, 1000.0, 1000.0, 1000.0)
 
-_LOG_MIDDLE: Final = 0.5 * (
-    math.log(LOWEST_TRANSPORT_TEMPERATURE_K) + math.log(HIGHEST_TRANSPORT_TEMPERATURE_K)
-)
+_LOG_MIDDLE: Final = 0.5 * (math.log(LOWEST_TRANSPORT_TEMPERATURE_K) + math.log(HIGHEST_TRANSPORT_TEMPERATURE_K))
 _LOG_HALF_WIDTH: Final = 0.5 * math.log(HIGHEST_TRANSPORT_TEMPERATURE_K / LOWEST_TRANSPORT_TEMPERATURE_K)
 
 
@@ -150,9 +148,7 @@ def transport_polynomials(mole_fractions: MoleFractions) -> TransportPolynomials
     viscosities = [math.log(flue_gas_viscosity_Pa_s(mole_fractions, t)) for t in temperatures]
     conductivities = [math.log(flue_gas_conductivity_W_mK(mole_fractions, t)) for t in temperatures]
     v, c = polynomial_through(nodes, viscosities), polynomial_through(nodes, conductivities)
-    return TransportPolynomials(
-        (v[0], v[1], v[2], v[3], v[4], v[5], v[6]), (c[0], c[1], c[2], c[3], c[4], c[5], c[6])
-    )
+    return TransportPolynomials((v[0], v[1], v[2], v[3], v[4], v[5], v[6]), (c[0], c[1], c[2], c[3], c[4], c[5], c[6]))
 
 
 @sourced("newton-interpolation", "divided differences, expanded to powers")

@@ -55,9 +55,7 @@ class _Species(NamedTuple):
 # Heat capacity polynomials and enthalpies of formation: NASA TM-4513 as distributed with Chemkin-form data
 # sets.
 SPECIES: Final[dict[str, _Species]] = {
-    "CH4": _Species(
-        1, 4, 0, 0, -74600.0, (5.14987613, -0.0136709788, 4.91800599e-05, -4.84743026e-08, 1.66693956e-11)
-    ),
+    "CH4": _Species(1, 4, 0, 0, -74600.0, (5.14987613, -0.0136709788, 4.91800599e-05, -4.84743026e-08, 1.66693956e-11)),
     "C2H6": _Species(
         2, 6, 0, 0, -83851.0, (4.29142492, -0.0055015427, 5.99438288e-05, -7.08466285e-08, 2.68685771e-11)
     ),
@@ -70,9 +68,7 @@ SPECIES: Final[dict[str, _Species]] = {
     "iC4H10": _Species(
         4, 10, 0, 0, -134990.0, (4.45479276, 0.00826057985, 8.29886664e-05, -1.14647642e-07, 4.64570101e-11)
     ),
-    "C5H12": _Species(
-        5, 12, 0, 0, -146760.0, (1.8983679, 0.041203037, 1.2312175e-05, -3.6589501e-08, 1.5042509e-11)
-    ),
+    "C5H12": _Species(5, 12, 0, 0, -146760.0, (1.8983679, 0.041203037, 1.2312175e-05, -3.6589501e-08, 1.5042509e-11)),
     "CO2": _Species(
         1,
         0,
@@ -81,9 +77,7 @@ SPECIES: Final[dict[str, _Species]] = {
         FORMATION_ENTHALPY_CARBON_DIOXIDE_J_mol,
         (2.35677352, 0.00898459677, -7.12356269e-06, 2.45919022e-09, -1.43699548e-13),
     ),
-    "N2": _Species(
-        0, 0, 0, 2, 0.0, (3.53100528, -0.000123660987, -5.02999437e-07, 2.43530612e-09, -1.40881235e-12)
-    ),
+    "N2": _Species(0, 0, 0, 2, 0.0, (3.53100528, -0.000123660987, -5.02999437e-07, 2.43530612e-09, -1.40881235e-12)),
 }
 
 
@@ -101,17 +95,13 @@ class FuelComposition:
         seen: set[str] = set()
         for species, fraction in self.mole_fractions:
             if species not in SPECIES:
-                raise OutOfRange(
-                    f"species {species} of fuel {self.name}", fraction, 0.0, 0.0, f"known: {_KNOWN}"
-                )
+                raise OutOfRange(f"species {species} of fuel {self.name}", fraction, 0.0, 0.0, f"known: {_KNOWN}")
             if species in seen:
                 raise OutOfRange(f"species {species} of fuel {self.name}, given twice", fraction, None, None)
             seen.add(species)
             require_range(f"mole fraction of {species} in {self.name}", fraction, 0.0, 1.0)
         total = sum(fraction for _, fraction in self.mole_fractions)
-        require_range(
-            f"sum of mole fractions of {self.name}", total, 1.0 - 1e-6, 1.0 + 1e-6, "they must add up to one"
-        )
+        require_range(f"sum of mole fractions of {self.name}", total, 1.0 - 1e-6, 1.0 + 1e-6, "they must add up to one")
         combustible = sum(fraction for species, fraction in self.mole_fractions if SPECIES[species].hydrogen)
         require_range(
             f"combustible mole fraction of {self.name}",

@@ -36,9 +36,7 @@ def _carbon_dioxide(temperature_K: float, partial_Pa: float, total_Pa: float, le
     else:
         best = 0.225 * t * t
     distance = math.log10(best) - y
-    correction = (
-        (a - 1.0) * (1.0 - effective) / (a + b - 1.0 + effective) * math.exp(-1.47 * distance * distance)
-    )
+    correction = (a - 1.0) * (1.0 - effective) / (a + b - 1.0 + effective) * math.exp(-1.47 * distance * distance)
     return float(zero_pressure * (1.0 - correction))
 
 
@@ -58,9 +56,7 @@ def _water(temperature_K: float, partial_Pa: float, total_Pa: float, length_m: f
         a = 1.888 - 2.053 * math.log10(t)
     b = 1.10 / t**1.4
     distance = math.log10(13.2 * t * t) - y
-    correction = (
-        (a - 1.0) * (1.0 - effective) / (a + b - 1.0 + effective) * math.exp(-0.5 * distance * distance)
-    )
+    correction = (a - 1.0) * (1.0 - effective) / (a + b - 1.0 + effective) * math.exp(-0.5 * distance * distance)
     return float(zero_pressure * (1.0 - correction))
 
 
@@ -111,9 +107,7 @@ def absorptivity_kernel(
     """
     ratio = surface_temperature_K / temperature_K
     shorter = length_m * ratio
-    return emissivity_kernel(
-        surface_temperature_K, carbon_dioxide_Pa, water_Pa, total_Pa, shorter
-    ) / math.sqrt(ratio)
+    return emissivity_kernel(surface_temperature_K, carbon_dioxide_Pa, water_Pa, total_Pa, shorter) / math.sqrt(ratio)
 
 
 def _require_gas(
@@ -172,9 +166,5 @@ def gas_absorptivity(
     Source: leckner-1972.
     """
     _require_gas(temperature_K, carbon_dioxide_Pa, water_Pa, total_Pa, length_m)
-    require_range(
-        "surface_temperature_K", surface_temperature_K, 250.0, 2500.0, "Leckner, carried on to 250 K"
-    )
-    return absorptivity_kernel(
-        temperature_K, surface_temperature_K, carbon_dioxide_Pa, water_Pa, total_Pa, length_m
-    )
+    require_range("surface_temperature_K", surface_temperature_K, 250.0, 2500.0, "Leckner, carried on to 250 K")
+    return absorptivity_kernel(temperature_K, surface_temperature_K, carbon_dioxide_Pa, water_Pa, total_Pa, length_m)

@@ -107,16 +107,12 @@ def concentrated(liquor: Liquor, mass_concentration_factor: float, temperature_K
         >>> concentrated(Liquor(0.005), 20.0, 330.0).dissolved_solids_kg_kg
         0.1
     """
-    require_range(
-        "mass_concentration_factor", mass_concentration_factor, 1.0, None, "evaporation only removes water"
-    )
+    require_range("mass_concentration_factor", mass_concentration_factor, 1.0, None, "evaporation only removes water")
     limit = solubility_of_sodium_chloride_kg_kg(temperature_K)
     solids = liquor.dissolved_solids_kg_kg * mass_concentration_factor
     if solids > limit:
         most = limit / liquor.dissolved_solids_kg_kg
-        reason = (
-            f"solids would reach {solids:.3g} kg/kg, sodium chloride crystallises above {limit:.3g} kg/kg"
-        )
+        reason = f"solids would reach {solids:.3g} kg/kg, sodium chloride crystallises above {limit:.3g} kg/kg"
         raise OutOfRange("mass_concentration_factor", mass_concentration_factor, 1.0, most, reason)
     return Liquor(solids, liquor.chloride_kg_kg * mass_concentration_factor)
 
@@ -139,13 +135,9 @@ def sodium_chloride_osmotic_coefficient(molality_mol_kg: float, temperature_K: f
     """
     T, m = temperature_K, molality_mol_kg
     root = math.sqrt(m)
-    A = _moller(
-        T, 3.36901532e-1, -6.32100430e-4, 9.14252359, -1.35143986e-2, 1.92118597e-6, 4.52586464e1, 0.0
-    )
+    A = _moller(T, 3.36901532e-1, -6.32100430e-4, 9.14252359, -1.35143986e-2, 1.92118597e-6, 4.52586464e1, 0.0)
     A += 2.26089488e-3 / (T - 263.0)
-    b0 = _moller(
-        T, 1.43783204e1, 5.60767406e-3, -4.22185236e2, -2.51226677, -2.61718135e-6, 4.43854508, -1.70502337
-    )
+    b0 = _moller(T, 1.43783204e1, 5.60767406e-3, -4.22185236e2, -2.51226677, -2.61718135e-6, 4.43854508, -1.70502337)
     b1 = _moller(T, -4.83060685e-1, 1.40677479e-3, 1.19311989e2, 0.0, 0.0, 0.0, -4.23433299)
     C = _moller(
         T,

@@ -6,7 +6,7 @@ all: -30 to 100 degC and 60 to 110 kPa, below boiling of the water in question.
 
 from __future__ import annotations
 
-from vaporwright.foundation.constants import MOLAR_MASS_RATIO, STANDARD_ATMOSPHERE_Pa, ZERO_CELSIUS_K
+from vaporwright.foundation.constants import MOLAR_MASS_RATIO, ZERO_CELSIUS_K, STANDARD_ATMOSPHERE_Pa
 from vaporwright.foundation.errors import OutOfRange, require_range
 from vaporwright.foundation.register import sourced
 from vaporwright.foundation.solvers import find_root
@@ -145,7 +145,9 @@ def _condensed_enthalpy_J_kg(temperature_K: float) -> float:
 
 
 @sourced("ashrae-fundamentals-2017", "ch. 1, eq. 33 (thermodynamic wet bulb)")
-def humidity_ratio_from_wet_bulb_kg_kg(temperature_K: float, wet_bulb_temperature_K: float, pressure_Pa: float) -> float:
+def humidity_ratio_from_wet_bulb_kg_kg(
+    temperature_K: float, wet_bulb_temperature_K: float, pressure_Pa: float
+) -> float:
     """Humidity ratio of air from its dry and wet bulb temperatures.
 
     Solves h(T, W) + (Ws(Twb) - W) h_condensed(Twb) = h(Twb, Ws(Twb)) for W.
@@ -164,11 +166,15 @@ def humidity_ratio_from_wet_bulb_kg_kg(temperature_K: float, wet_bulb_temperatur
         return moist_air_enthalpy_J_kg(temperature_K, ratio, pressure_Pa) + (saturated - ratio) * added_J_kg - target
 
     if excess(0.0) > 0.0:
-        driest_K = wet_bulb_temperature_K(temperature_K, 0.0, pressure_Pa)
+        driest_K = _wet_bulb_of_dry_air_K(temperature_K, pressure_Pa)
         raise OutOfRange(
             "wet_bulb_temperature_K", wet_bulb_temperature_K, driest_K, temperature_K, "dry air at this temperature"
         )
     return find_root(excess, 0.0, saturated, tolerance=1.0e-10, name="humidity ratio from wet bulb")
+
+
+def _wet_bulb_of_dry_air_K(temperature_K: float, pressure_Pa: float) -> float:
+    return wet_bulb_temperature_K(temperature_K, 0.0, pressure_Pa)
 
 
 @sourced("ashrae-fundamentals-2017", "ch. 1, eq. 33 (thermodynamic wet bulb)")

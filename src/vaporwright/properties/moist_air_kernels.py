@@ -16,10 +16,10 @@ import math
 from typing import Final, NamedTuple
 
 from vaporwright.foundation.constants import (
-    MOLAR_GAS_CONSTANT_J_molK,
-    MOLAR_MASS_DRY_AIR_kg_mol,
     MOLAR_MASS_RATIO,
     ZERO_CELSIUS_K,
+    MOLAR_GAS_CONSTANT_J_molK,
+    MOLAR_MASS_DRY_AIR_kg_mol,
 )
 from vaporwright.foundation.kernels import kernel
 from vaporwright.foundation.register import sourced

@@ -237,9 +237,7 @@ def compressed_liquid(temperature_K: float, pressure_Pa: float) -> WaterState:
     reason = "IAPWS-IF97 region 1"
     require_range("temperature_K", temperature_K, LOWEST_TEMPERATURE_K, REGION_1_TEMPERATURE_K, reason)
     lowest = saturation_pressure_Pa(temperature_K)
-    require_range(
-        "pressure_Pa", pressure_Pa, lowest * (1.0 - _ROUNDING), HIGHEST_PRESSURE_Pa, "liquid, " + reason
-    )
+    require_range("pressure_Pa", pressure_Pa, lowest * (1.0 - _ROUNDING), HIGHEST_PRESSURE_Pa, "liquid, " + reason)
     return _region_1(temperature_K, pressure_Pa)
 
 
@@ -277,9 +275,7 @@ def saturated_liquid(temperature_K: float) -> WaterState:
     Source: iapws-r7-97.
     """
     reason = "IAPWS-IF97 region 1"
-    require_range(
-        "temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_SATURATION_TEMPERATURE_K, reason
-    )
+    require_range("temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_SATURATION_TEMPERATURE_K, reason)
     return _region_1(temperature_K, saturation_pressure_Pa(temperature_K))
 
 
@@ -293,9 +289,7 @@ def saturated_steam(temperature_K: float) -> WaterState:
     Source: iapws-r7-97.
     """
     reason = "IAPWS-IF97 region 2"
-    require_range(
-        "temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_SATURATION_TEMPERATURE_K, reason
-    )
+    require_range("temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_SATURATION_TEMPERATURE_K, reason)
     return _region_2(temperature_K, saturation_pressure_Pa(temperature_K))
 
 

@@ -50,7 +50,7 @@ def saturation_temperature_K(pressure_Pa: float) -> float:
     453.035632
     """
     require_range("pressure_Pa", pressure_Pa, 611.213, 22.064e6, "IAPWS R7-97 region 4")
-    beta = (pressure_Pa / 1.0e6) ** 0.25
+    beta = math.sqrt(math.sqrt(pressure_Pa / 1.0e6))
     e = beta * beta - 17.073846940092 * beta + 14.91510861353
     f = 1167.0521452767 * beta * beta + 12020.82470247 * beta - 4823.2657361591
     g = -724213.16703206 * beta * beta - 3232555.0322333 * beta + 405113.40542057

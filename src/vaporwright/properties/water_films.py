@@ -66,9 +66,7 @@ def _double_series(rows: tuple[tuple[float, ...], ...], x: float, y: float) -> f
 
 
 def _require_fluid(temperature_K: float, density_kg_m3: float, reason: str) -> None:
-    require_range(
-        "temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_TRANSPORT_TEMPERATURE_K, reason
-    )
+    require_range("temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_TRANSPORT_TEMPERATURE_K, reason)
     require_range("density_kg_m3", density_kg_m3, 0.0, HIGHEST_DENSITY_kg_m3, reason)
 
 
@@ -146,9 +144,7 @@ def liquid_film(temperature_K: float) -> LiquidFilm:
     Raises: OutOfRange outside that range.
     Source: iapws-r7-97, iapws-viscosity-2008, iapws-conductivity-2011.
     """
-    require_range(
-        "temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_FILM_TEMPERATURE_K, "water film"
-    )
+    require_range("temperature_K", temperature_K, LOWEST_TEMPERATURE_K, HIGHEST_FILM_TEMPERATURE_K, "water film")
     state = saturated_liquid(temperature_K)
     density = 1.0 / state.specific_volume_m3_kg
     viscosity = viscosity_Pa_s(temperature_K, density)
@@ -204,9 +200,7 @@ def immersed_cylinder_coefficient_W_m2K(
     film = liquid_film(0.5 * (surface_temperature_K + water_temperature_K))
     difference_K = abs(surface_temperature_K - water_temperature_K)
     buoyancy = STANDARD_GRAVITY_m_s2 * abs(film.expansion_coefficient_1_K) * difference_K
-    diffusion = (
-        film.viscosity_Pa_s * film.conductivity_W_mK / (film.density_kg_m3**2 * film.heat_capacity_J_kgK)
-    )
+    diffusion = film.viscosity_Pa_s * film.conductivity_W_mK / (film.density_kg_m3**2 * film.heat_capacity_J_kgK)
     rayleigh_number = buoyancy * diameter_m**3 / diffusion
     nusselt_number = horizontal_cylinder_nusselt_number(rayleigh_number, film.prandtl_number)
     return nusselt_number * film.conductivity_W_mK / diameter_m

@@ -93,8 +93,8 @@ def test_conditions_are_named():
 
     assert "condensation in tube" not in names()
     assert "condensation in tube" in names(bath_temperature_K=285.0)
-    assert "cold stack" in names(gross_input_W=40_000.0)
-    assert "high heat flux" in names(tube_length_m=4.0)
+    assert "cold stack" in names(gross_input_W=25_000.0)
+    assert "high heat flux" in names(tube_length_m=6.0, gross_input_W=400_000.0)
     assert "firing density above packaged burners" in names(gross_input_W=180_000.0)
     assert "firing density beyond practice" in names(gross_input_W=450_000.0)
     assert "boiling on tube" in names(bath_temperature_K=360.0)

@@ -60,9 +60,7 @@ def test_out_of_range_names_the_argument(changes: dict[str, Any], name: str) -> 
 
 
 def test_steam_colder_than_the_bath_says_so() -> None:
-    with pytest.raises(
-        OutOfRange, match=r"steam_pressure_Pa = 50000: .*no hotter than the bath at 95\.0 degC"
-    ):
+    with pytest.raises(OutOfRange, match=r"steam_pressure_Pa = 50000: .*no hotter than the bath at 95\.0 degC"):
         _rate(bath_temperature_K=368.15, steam_pressure_Pa=50e3)
 
 

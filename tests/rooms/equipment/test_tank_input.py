@@ -97,9 +97,7 @@ def test_surface_refuses(key, value):
 
 
 def test_liquid_near_boiling_is_refused_with_the_limit():
-    with pytest.raises(
-        OutOfRange, match=r"liquid_temperature_K = 372.6: .*372.124.*1 K below boiling at 101325 Pa"
-    ):
+    with pytest.raises(OutOfRange, match=r"liquid_temperature_K = 372.6: .*372.124.*1 K below boiling at 101325 Pa"):
         free_surface_losses(**(GOOD_SURFACE | {"liquid_temperature_K": 372.6}))
 
 

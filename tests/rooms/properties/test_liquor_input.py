@@ -28,9 +28,7 @@ def test_chloride_is_part_of_the_solids(chloride):
 
 
 def test_past_solubility_names_the_largest_factor():
-    with pytest.raises(
-        OutOfRange, match=r"mass_concentration_factor = 60: allowed 1 to 54\.\d+ .*crystallises"
-    ):
+    with pytest.raises(OutOfRange, match=r"mass_concentration_factor = 60: allowed 1 to 54\.\d+ .*crystallises"):
         concentrated(Liquor(0.005), 60.0, 333.15)
 
 

@@ -28,9 +28,7 @@ def _outside(surface_K: float, bath_K: float, diameter_m: float) -> float:
     mean_K = (surface_K + bath_K) / 2
     kinematic = _water("V", mean_K) / _water("D", mean_K)
     prandtl = _water("Prandtl", mean_K)
-    grashof = (
-        9.80665 * _water("isobaric_expansion_coefficient", mean_K) * (surface_K - bath_K) * diameter_m**3
-    )
+    grashof = 9.80665 * _water("isobaric_expansion_coefficient", mean_K) * (surface_K - bath_K) * diameter_m**3
     rayleigh = grashof / kinematic**2 * prandtl
     root = 0.6 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.559 / prandtl) ** 0.5625) ** 0.2962963
     return root**2 * _water("L", mean_K) / diameter_m
@@ -84,10 +82,7 @@ def test_coil(
         layers = fouling / outer_area + math.log(outer_m / inner_m) / (2 * math.pi * conductivity * length_m)
 
         def surplus(wall_K: float) -> float:
-            return (
-                _inside(steam_K, wall_K, inner_m) * inner_area * (steam_K - wall_K)
-                - (wall_K - surface_K) / layers
-            )
+            return _inside(steam_K, wall_K, inner_m) * inner_area * (steam_K - wall_K) - (wall_K - surface_K) / layers
 
         wall_K = brentq(surplus, surface_K, steam_K - 1e-11, xtol=1e-10)
         return float((wall_K - surface_K) / layers)

@@ -1,0 +1,214 @@
+"""One tower on its blower: the air flow that fill, eliminator and duct let through, and what it evaporates.
+
+Air flow and evaporation depend on each other (density of the exhaust, exhaust drawn in again, warmth of the
+blower), so both are repeated until the air flow stands still.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from vaporwright.equipment.blower import (
+    BlowerCurve,
+    blower_best_flow_m3_s,
+    blower_operating_flow_m3_s,
+    blower_shaft_power_W,
+    blower_static_pressure_Pa,
+)
+from vaporwright.equipment.tower import CounterflowRating, rate_counterflow
+from vaporwright.foundation.errors import InputError, NotConverged
+from vaporwright.properties.moist_air import enthalpy_J_kg, specific_volume_m3_kg
+from vaporwright.properties.moist_air_kernels import air_state_from_enthalpy
+from vaporwright.unit.catalogue import BlowerPart, TowerPart
+
+STANDARD_DENSITY_kg_m3 = 1.2
+
+
+@dataclass(frozen=True)
+class Intake:
+    """Air offered to the blower, and how the ducts treat it."""
+
+    temperature_K: float
+    humidity_ratio_kg_kg: float
+    pressure_Pa: float
+    recirculated_share: float
+    duct_loss_Pa: float  # at the blower's best flow and standard density
+
+
+@dataclass(frozen=True)
+class TowerRating:
+    """One tower on its blower at one water temperature and flow."""
+
+    rating: CounterflowRating
+    merkel_number: float
+    water_to_air_ratio: float
+    water_flow_kg_s: float
+    dry_air_flow_kg_s: float
+    air_in_temperature_K: float
+    air_in_humidity_ratio_kg_kg: float
+    blower_flow_m3_s: float
+    blower_density_kg_m3: float
+    blower_static_pressure_Pa: float
+    blower_shaft_power_W: float
+    blower_input_W: float
+    exhaust_flow_m3_s: float
+    face_velocity_m_s: float
+    water_loading_kg_s_m2: float
+    evaporation_kg_s: float
+    heat_to_air_W: float
+
+
+@dataclass(frozen=True)
+class _Exhaust:
+    temperature_K: float
+    humidity_ratio_kg_kg: float
+    enthalpy_J_kg: float
+
+
+def blower_curve(part: BlowerPart) -> BlowerCurve:
+    """The curve of a catalogue blower as the equipment takes it."""
+    return BlowerCurve(part.flow_m3_s, part.static_pressure_Pa, part.shaft_power_W, part.density_kg_m3)
+
+
+def merkel_number_of_fill(tower: TowerPart, water_to_air_ratio: float) -> float:
+    """Merkel number by the fill's own law Me = c (L/G)^n, Poppe's model.
+
+    Raises InputError where the fill's points were reduced by another model: its number would be 7 to 12 % off.
+    """
+    fill = tower.fill
+    if fill.model != "poppe":
+        raise InputError(
+            "catalogue",
+            f"tower {tower.part_id}: fill.model",
+            f"{fill.model!r} points cannot be used by this tower model",
+            "poppe (refit the raw points: vaporwright catalogue fit)",
+        )
+    return fill.merkel_coefficient * float(water_to_air_ratio**fill.merkel_exponent)
+
+
+def rate_tower_on_blower(
+    *,
+    tower: TowerPart,
+    blower: BlowerPart,
+    intake: Intake,
+    water_temperature_K: float,
+    water_flow_kg_s: float,
+    water_activity: float,
+    start: TowerRating | None = None,
+) -> TowerRating:
+    """Rate one tower with the air flow its blower achieves.
+
+    Args:
+        water_temperature_K [K] and water_flow_kg_s [kg/s]: at the spray of this tower.
+        start: an earlier rating nearby, to begin from.
+    Raises: OutOfRange and NotConverged from the tower and the blower, each naming its variable.
+    """
+    pressure = intake.pressure_Pa
+    outdoor_J_kg = enthalpy_J_kg(intake.temperature_K, intake.humidity_ratio_kg_kg, pressure)
+    exhaust = _Exhaust(intake.temperature_K, intake.humidity_ratio_kg_kg, outdoor_J_kg)
+    warming_J_kg = 0.0
+    air_flow = 0.0
+    if start is not None:
+        out = start.rating
+        exhaust = _Exhaust(out.air_out_temperature_K, out.air_out_humidity_ratio_kg_kg, out.air_out_enthalpy_J_kg)
+        warming_J_kg = start.blower_shaft_power_W / start.dry_air_flow_kg_s
+        air_flow = start.dry_air_flow_kg_s
+    for _ in range(40):
+        before = air_flow
+        rated = _once(
+            tower,
+            blower,
+            intake,
+            outdoor_J_kg,
+            exhaust,
+            warming_J_kg,
+            water_temperature_K,
+            water_flow_kg_s,
+            water_activity,
+        )
+        air_flow = rated.dry_air_flow_kg_s
+        out = rated.rating
+        moved = abs(out.air_out_enthalpy_J_kg - exhaust.enthalpy_J_kg) * (intake.recirculated_share + 0.02)
+        exhaust = _Exhaust(out.air_out_temperature_K, out.air_out_humidity_ratio_kg_kg, out.air_out_enthalpy_J_kg)
+        warming_J_kg = rated.blower_shaft_power_W / air_flow
+        if abs(air_flow - before) < 2.0e-5 * air_flow and moved < 2.0e-4 * abs(out.air_out_enthalpy_J_kg):
+            return rated
+    raise NotConverged(f"dry_air_flow_kg_s: air flow and evaporation did not settle, last {air_flow:.6g} kg/s")
+
+
+def _once(
+    tower: TowerPart,
+    blower: BlowerPart,
+    intake: Intake,
+    outdoor_J_kg: float,
+    exhaust: _Exhaust,
+    warming_J_kg: float,
+    water_temperature_K: float,
+    water_flow_kg_s: float,
+    water_activity: float,
+) -> TowerRating:
+    pressure, share, fill = intake.pressure_Pa, intake.recirculated_share, tower.fill
+    humidity = (1.0 - share) * intake.humidity_ratio_kg_kg + share * exhaust.humidity_ratio_kg_kg
+    mixed_J_kg = (1.0 - share) * outdoor_J_kg + share * exhaust.enthalpy_J_kg
+    mixed_K = air_state_from_enthalpy(mixed_J_kg, humidity, pressure, intake.temperature_K, False, 1e-5).temperature_K
+    entering_K = mixed_K
+    if not tower.blower_after_fill:
+        warmed = air_state_from_enthalpy(mixed_J_kg + warming_J_kg, humidity, pressure, mixed_K, False, 1e-5)
+        entering_K = warmed.temperature_K
+    mixed_m3_kg = specific_volume_m3_kg(mixed_K, humidity, pressure)
+    entering_m3_kg = specific_volume_m3_kg(entering_K, humidity, pressure)
+    leaving_m3_kg = specific_volume_m3_kg(exhaust.temperature_K, exhaust.humidity_ratio_kg_kg, pressure)
+    handled_m3_kg = leaving_m3_kg if tower.blower_after_fill else mixed_m3_kg
+    handled_humidity = exhaust.humidity_ratio_kg_kg if tower.blower_after_fill else humidity
+    handled_density = (1.0 + handled_humidity) / handled_m3_kg
+    mean_m3_kg = 0.5 * (entering_m3_kg + leaving_m3_kg)
+    mean_density = (1.0 + 0.5 * (humidity + exhaust.humidity_ratio_kg_kg)) / mean_m3_kg
+    loading = water_flow_kg_s / fill.area_m2
+    heads = fill.loss_velocity_heads + fill.loss_velocity_heads_per_loading * loading + tower.other_loss_velocity_heads
+    curve = blower_curve(blower)
+    best_flow = blower_best_flow_m3_s(curve)
+
+    def resistance_Pa(flow_m3_s: float) -> float:
+        velocity = flow_m3_s / handled_m3_kg * mean_m3_kg / fill.area_m2
+        duct = intake.duct_loss_Pa * (flow_m3_s / best_flow) ** 2 * handled_density / STANDARD_DENSITY_kg_m3
+        return heads * 0.5 * mean_density * velocity * velocity + duct
+
+    flow = blower_operating_flow_m3_s(curve, handled_density, resistance_Pa)
+    air_flow = flow / handled_m3_kg
+    ratio = water_flow_kg_s / air_flow
+    merkel = merkel_number_of_fill(tower, ratio)
+    rating = rate_counterflow(
+        water_temperature_K=water_temperature_K,
+        water_flow_kg_s=water_flow_kg_s,
+        air_temperature_K=entering_K,
+        air_humidity_ratio_kg_kg=humidity,
+        dry_air_flow_kg_s=air_flow,
+        pressure_Pa=pressure,
+        merkel_number=merkel,
+        water_activity=water_activity,
+    )
+    shaft_W = blower_shaft_power_W(curve, flow, handled_density)
+    return TowerRating(
+        rating=rating,
+        merkel_number=merkel,
+        water_to_air_ratio=ratio,
+        water_flow_kg_s=water_flow_kg_s,
+        dry_air_flow_kg_s=air_flow,
+        air_in_temperature_K=entering_K,
+        air_in_humidity_ratio_kg_kg=humidity,
+        blower_flow_m3_s=flow,
+        blower_density_kg_m3=handled_density,
+        blower_static_pressure_Pa=blower_static_pressure_Pa(curve, flow, handled_density),
+        blower_shaft_power_W=shaft_W,
+        blower_input_W=shaft_W / blower.motor_efficiency,
+        exhaust_flow_m3_s=air_flow * leaving_m3_kg,
+        face_velocity_m_s=air_flow * entering_m3_kg / fill.area_m2,
+        water_loading_kg_s_m2=loading,
+        evaporation_kg_s=rating.evaporation_kg_s,
+        heat_to_air_W=rating.heat_to_air_W,
+    )
+
+
+def with_merkel_factor(tower: TowerPart, factor: float) -> TowerPart:
+    """The same tower with its Merkel number scaled, for laws and what-ifs."""
+    return replace(tower, fill=replace(tower.fill, merkel_coefficient=tower.fill.merkel_coefficient * factor))

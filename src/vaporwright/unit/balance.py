@@ -1,0 +1,410 @@
+"""The balance: at which tank temperature the unit settles, and what it evaporates there.
+
+A unit evaporates the lesser of what the tower carries and what the heat drives. With the heat source full on,
+the tank settles where the heat equals what tower, surface, walls, piping and feed take; the set point only clamps
+it. Steady state, tank well mixed, water enthalpies (the liquor's lower heat capacity is left out).
+
+    heat + pump + feed x h(feed) = towers x air x (h_out - h_in) + surface + walls + piping + drift x h(tank)
+    feed = evaporation of towers and surface + drift
+
+The concentrate leaves between runs; while running the tank's solids rise from feed strength to end of batch, and
+the balance is struck at the strength halfway.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from vaporwright.equipment.tank import TankLosses, tank_losses
+from vaporwright.equipment.tank_walls import pipe_loss
+from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
+from vaporwright.foundation.errors import InputError, OutOfRange
+from vaporwright.foundation.solvers import find_root
+from vaporwright.properties.liquor import Liquor, concentrated, density_kg_m3, water_activity
+from vaporwright.properties.moist_air import wet_bulb_temperature_K
+from vaporwright.properties.water import liquid_enthalpy_J_kg, saturation_temperature_K
+from vaporwright.unit.air_path import Intake, TowerRating, rate_tower_on_blower
+from vaporwright.unit.assembly import AssembledUnit, tank_of, temperature_limits_K
+from vaporwright.unit.heat import HeatRating, HeatSite, heat_curve, rate_heat
+from vaporwright.unit.job import AirState, Job
+
+PIPE_DIAMETER_m = 0.0603  # 2 in. pipe
+PIPE_EMISSIVITY = 0.9
+SETTLED_difference_K = 1.0e-4
+CLOSE_TO_WET_BULB_difference_K = 3.0
+BELOW_BOILING_difference_K = 5.0
+LIMIT_HEAT, LIMIT_TOWER = "heat", "tower"
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Everything around the unit in one season, SI."""
+
+    air: AirState
+    pressure_Pa: float
+    intake: Intake
+    heat_site: HeatSite
+    liquor: Liquor
+    feed_temperature_K: float
+    lid_fraction: float
+    air_speed_m_s: float
+    piping_length_m: float
+    set_point_K: float
+
+
+@dataclass(frozen=True)
+class EnergyTerms:
+    """Where the heat goes [W]; `closing_W` is what the balance leaves over, by rounding and the solver."""
+
+    heat_source_W: float
+    pump_W: float
+    feed_enthalpy_W: float
+    tower_air_W: float
+    surface_vapour_W: float
+    surface_dry_W: float
+    walls_W: float
+    piping_W: float
+    drift_W: float
+
+    @property
+    def closing_W(self) -> float:
+        """Energy in less energy out."""
+        return (
+            self.heat_source_W
+            + self.pump_W
+            + self.feed_enthalpy_W
+            - self.tower_air_W
+            - self.surface_vapour_W
+            - self.surface_dry_W
+            - self.walls_W
+            - self.piping_W
+            - self.drift_W
+        )
+
+    @property
+    def demand_W(self) -> float:
+        """Heat that the source must give."""
+        return self.heat_source_W - self.closing_W
+
+
+@dataclass(frozen=True)
+class Operation:
+    """The unit at one tank temperature, heat not yet matched."""
+
+    temperature_K: float
+    water_activity: float
+    tower: TowerRating
+    tank: TankLosses
+    evaporation_kg_s: float
+    tower_evaporation_kg_s: float
+    surface_evaporation_kg_s: float
+    drift_kg_s: float
+    feed_kg_s: float
+    energy: EnergyTerms
+
+
+@dataclass(frozen=True)
+class SeasonResult:
+    """What the unit does in one season."""
+
+    season: str
+    conditions: Conditions
+    settling_temperature_K: float
+    limit: str  # LIMIT_HEAT or LIMIT_TOWER
+    clamp_K: float  # set point or the lowest temperature limit of a part
+    clamp_part: str
+    operation: Operation
+    heat: HeatRating  # the source at full output in this bath
+    heat_W: float  # drawn into the bath
+    load: float  # share of full output
+    fuel_or_power_W: float
+    blower_power_W: float
+    pump_power_W: float
+    at_clamp: Operation | None  # what the tower would carry at the clamp; None where it already sits there
+    warnings: tuple[str, ...]
+
+    @property
+    def evaporation_kg_s(self) -> float:
+        """Tower and surface together."""
+        return self.operation.evaporation_kg_s
+
+
+def conditions_of(job: Job, season: str, *, end_of_batch: bool = False) -> Conditions:
+    """What surrounds the unit in a season of the job.
+
+    Raises InputError where the batch would pass the solubility of salt.
+    """
+    air = job.air[season]
+    pressure = job.pressure_Pa
+    intake = Intake(
+        air.temperature_K,
+        air.humidity_ratio_kg_kg,
+        pressure,
+        job.number("site.exhaust_recirculation"),
+        job.number("site.exhaust_duct_loss"),
+    )
+    heat_site = HeatSite(
+        pressure_Pa=pressure,
+        elevation_m=job.number("site.elevation"),
+        air_temperature_K=air.temperature_K,
+        air_humidity_ratio_kg_kg=air.humidity_ratio_kg_kg,
+        fuel=job.text("utilities.fuel"),
+        excess_air_fraction=job.number("choices.excess_air"),
+        scale_resistance_m2K_W=job.number("choices.scale_resistance"),
+        supply_voltage_V=job.number("utilities.supply_voltage"),
+        electric_limit_W=job.optional("utilities.electric_limit"),
+        steam_gauge_pressure_Pa=job.number("utilities.steam_pressure"),
+        steam_limit_kg_s=job.optional("utilities.steam_limit"),
+    )
+    return Conditions(
+        air=air,
+        pressure_Pa=pressure,
+        intake=intake,
+        heat_site=heat_site,
+        liquor=liquor_of(job, end_of_batch=end_of_batch),
+        feed_temperature_K=job.number("liquid.feed_temperature"),
+        lid_fraction=job.number("choices.lid_covered"),
+        air_speed_m_s=job.number("site.air_speed_over_tank"),
+        piping_length_m=job.number("choices.piping_length"),
+        set_point_K=job.number("choices.set_point"),
+    )
+
+
+def liquor_of(job: Job, *, end_of_batch: bool) -> Liquor:
+    """The liquor halfway through a batch, or at its end; solids rise linearly with the volume fed."""
+    solids_kg_m3 = job.number("liquid.dissolved_solids")
+    feed = Liquor(
+        solids_kg_m3 / (998.0 + 0.65 * solids_kg_m3),
+        min(job.number("liquid.chloride"), solids_kg_m3) / (998.0 + 0.65 * solids_kg_m3),
+    )
+    factor = job.number("liquid.concentration_factor")
+    strength = factor if end_of_batch else 0.5 * (1.0 + factor)
+    temperature = job.number("choices.set_point")
+    try:
+        concentrated(feed, factor, temperature)
+        return concentrated(feed, strength, temperature)
+    except OutOfRange as error:
+        raise InputError(
+            "job",
+            "liquid.concentration_factor",
+            f"{factor:.3g} would crystallise salt from {solids_kg_m3 * 1e3:.0f} mg/L dissolved solids ({error})",
+            f"at most {error.high or 1.0:.3g} for this feed",
+        ) from error
+
+
+def pump_shaft_power_W(unit: AssembledUnit, density: float) -> float:
+    """Shaft power of the pump at its duty point [W]; all of it ends as heat in the liquor."""
+    pump = unit.pump
+    return density * STANDARD_GRAVITY_m_s2 * pump.head_m * pump.flow_m3_s / pump.efficiency
+
+
+def operate(
+    unit: AssembledUnit,
+    conditions: Conditions,
+    temperature_K: float,
+    heat_source_W: float,
+    start: TowerRating | None = None,
+) -> Operation:
+    """The unit at one tank temperature with a given heat into the bath; its energy terms need not close."""
+    activity = water_activity(conditions.liquor, temperature_K)
+    density = density_kg_m3(conditions.liquor, temperature_K)
+    spray_kg_s = unit.spray_flow_m3_s * density
+    tower = rate_tower_on_blower(
+        tower=unit.tower,
+        blower=unit.blower,
+        intake=conditions.intake,
+        water_temperature_K=temperature_K,
+        water_flow_kg_s=spray_kg_s / unit.towers,
+        water_activity=activity,
+        start=start,
+    )
+    air = conditions.air
+    tank = tank_losses(
+        tank=tank_of(unit.tank, conditions.lid_fraction),
+        liquid_temperature_K=temperature_K,
+        room_temperature_K=air.temperature_K,
+        room_humidity_ratio_kg_kg=air.humidity_ratio_kg_kg,
+        pressure_Pa=conditions.pressure_Pa,
+        air_speed_m_s=conditions.air_speed_m_s,
+        water_activity=activity,
+    )
+    piping = pipe_loss(
+        liquid_temperature_K=temperature_K,
+        room_temperature_K=air.temperature_K,
+        pressure_Pa=conditions.pressure_Pa,
+        pipe_diameter_m=PIPE_DIAMETER_m,
+        length_m=conditions.piping_length_m,
+        insulation_thickness_m=0.0,
+        insulation_conductivity_W_mK=0.045,
+        emissivity=PIPE_EMISSIVITY,
+    )
+    by_tower = unit.towers * tower.evaporation_kg_s
+    drift = unit.tower.drift_fraction * spray_kg_s
+    feed = by_tower + tank.surface_evaporation_kg_s + drift
+    energy = EnergyTerms(
+        heat_source_W=heat_source_W,
+        pump_W=pump_shaft_power_W(unit, density),
+        feed_enthalpy_W=feed * liquid_enthalpy_J_kg(conditions.feed_temperature_K),
+        tower_air_W=unit.towers * tower.heat_to_air_W,
+        surface_vapour_W=tank.surface_vapour_enthalpy_flow_W,
+        surface_dry_W=tank.surface_sensible_W,
+        walls_W=tank.lid_heat_W + tank.wall_heat_W + tank.floor_heat_W,
+        piping_W=piping.heat_W,
+        drift_W=drift * liquid_enthalpy_J_kg(temperature_K),
+    )
+    return Operation(
+        temperature_K=temperature_K,
+        water_activity=activity,
+        tower=tower,
+        tank=tank,
+        evaporation_kg_s=by_tower + tank.surface_evaporation_kg_s,
+        tower_evaporation_kg_s=by_tower,
+        surface_evaporation_kg_s=tank.surface_evaporation_kg_s,
+        drift_kg_s=drift,
+        feed_kg_s=feed,
+        energy=energy,
+    )
+
+
+def clamp_of(unit: AssembledUnit, conditions: Conditions) -> tuple[float, str]:
+    """Highest tank temperature allowed, and by what: the set point, a part, or boiling."""
+    boiling = saturation_temperature_K(conditions.pressure_Pa) - BELOW_BOILING_difference_K
+    limits = [("set point", conditions.set_point_K), *temperature_limits_K(unit), ("5 K under boiling", boiling)]
+    part, limit = min(limits, key=lambda entry: entry[1])
+    return limit, part
+
+
+def settle(unit: AssembledUnit, conditions: Conditions, *, near: SeasonResult | None = None) -> SeasonResult:
+    """Find the tank temperature at which the unit settles with the heat full on, or its clamp.
+
+    Args:
+        near: an earlier result of nearly the same unit; narrows the search.
+    Raises: OutOfRange and NotConverged from the parts, each naming its variable.
+    """
+    clamp_K, clamp_part = clamp_of(unit, conditions)
+    air = conditions.air
+    coldest_K = wet_bulb_temperature_K(air.temperature_K, air.humidity_ratio_kg_kg, conditions.pressure_Pa)
+    low_K = max(coldest_K + CLOSE_TO_WET_BULB_difference_K, 283.15)
+    if low_K >= clamp_K:
+        raise OutOfRange("set_point_K", clamp_K, low_K, None, f"the wet bulb of the {air.season} air")
+    curve = heat_curve(unit.heat_source, conditions.heat_site, min(low_K, clamp_K - 30.0), clamp_K)
+    latest: list[Operation] = []
+
+    def shortfall_W(temperature_K: float) -> float:
+        """Heat wanted less heat there is: rises with temperature."""
+        heat_W = curve.heat_W(temperature_K)
+        start = latest[-1].tower if latest else None
+        latest.append(operate(unit, conditions, temperature_K, heat_W, start))
+        return -latest[-1].energy.closing_W
+
+    at_clamp = None
+    bracket = _bracket_near(near, low_K, clamp_K, shortfall_W)
+    if bracket is None:
+        if shortfall_W(clamp_K) <= 0.0:
+            settled_K = clamp_K
+        else:
+            at_clamp = latest[-1]
+            settled_K = find_root(
+                shortfall_W, low_K, clamp_K, tolerance=SETTLED_difference_K, name="settling temperature [K]"
+            )
+    else:
+        settled_K = find_root(shortfall_W, *bracket, tolerance=SETTLED_difference_K, name="settling temperature [K]")
+    limit = LIMIT_TOWER if settled_K == clamp_K else LIMIT_HEAT
+    heat = rate_heat(unit.heat_source, conditions.heat_site, round(settled_K, 4))
+    operation = operate(unit, conditions, settled_K, heat.heat_W, latest[-1].tower)
+    heat_W = heat.heat_W if limit == LIMIT_HEAT else min(operation.energy.demand_W, heat.heat_W)
+    return _result(unit, conditions, operation, heat, heat_W, limit, (clamp_K, clamp_part), at_clamp)
+
+
+def _bracket_near(
+    near: SeasonResult | None, low_K: float, clamp_K: float, shortfall_W: object
+) -> tuple[float, float] | None:
+    """A narrow bracket around an earlier settling temperature, or None where the whole range must be searched."""
+    if near is None or near.limit != LIMIT_HEAT or not callable(shortfall_W):
+        return None
+    for reach_K in (1.5, 8.0):
+        low, high = max(low_K, near.settling_temperature_K - reach_K), near.settling_temperature_K + reach_K
+        if high >= clamp_K:
+            return None
+        if shortfall_W(low) < 0.0 < shortfall_W(high):
+            return low, high
+    return None
+
+
+def _result(
+    unit: AssembledUnit,
+    conditions: Conditions,
+    operation: Operation,
+    heat: HeatRating,
+    heat_W: float,
+    limit: str,
+    clamp: tuple[float, str],
+    at_clamp: Operation | None,
+) -> SeasonResult:
+    load = heat_W / heat.heat_W
+    density = density_kg_m3(conditions.liquor, operation.temperature_K)
+    return SeasonResult(
+        season=conditions.air.season,
+        conditions=conditions,
+        settling_temperature_K=operation.temperature_K,
+        limit=limit,
+        clamp_K=clamp[0],
+        clamp_part=clamp[1],
+        operation=operation,
+        heat=heat,
+        heat_W=heat_W,
+        load=load,
+        fuel_or_power_W=heat.drawn_W * load,
+        blower_power_W=unit.towers * operation.tower.blower_input_W,
+        pump_power_W=pump_shaft_power_W(unit, density) / unit.pump.motor_efficiency,
+        at_clamp=at_clamp,
+        warnings=(*unit_warnings(unit, conditions, operation, clamp), *heat.warnings),
+    )
+
+
+def unit_warnings(
+    unit: AssembledUnit, conditions: Conditions, operation: Operation, clamp: tuple[float, str]
+) -> tuple[str, ...]:
+    """What is out of the usual at this operation, each a sentence with its figures."""
+    tower, fill = operation.tower, unit.tower.fill
+    found: list[str] = []
+    loading = tower.water_loading_kg_s_m2
+    if loading < fill.least_water_loading_kg_s_m2:
+        found.append(
+            f"Minimum wetting: {loading:.2f} kg/s per m2 of fill is below the {fill.least_water_loading_kg_s_m2:.2f} "
+            "that keeps it wet; dry patches scale and do not evaporate."
+        )
+    if loading > fill.most_water_loading_kg_s_m2:
+        found.append(
+            f"Water loading {loading:.2f} kg/s per m2 is above the fill's {fill.most_water_loading_kg_s_m2:.2f}."
+        )
+    if tower.face_velocity_m_s > fill.flooding_air_velocity_m_s:
+        found.append(
+            f"Flooding: air at {tower.face_velocity_m_s:.2f} m/s holds the water up in this fill "
+            f"(limit {fill.flooding_air_velocity_m_s:.2f} m/s)."
+        )
+    ratio = tower.water_to_air_ratio
+    if not fill.tested_ratio_low <= ratio <= fill.tested_ratio_high:
+        found.append(
+            f"Extrapolation: L/G {ratio:.2f} is outside the fill test ({fill.tested_ratio_low:.2f} to "
+            f"{fill.tested_ratio_high:.2f})."
+        )
+    if operation.temperature_K > fill.tested_water_high_K + 10.0:
+        found.append(
+            f"Extrapolation: the fill was tested with water up to {fill.tested_water_high_K - 273.15:.0f} degC, "
+            f"the tank settles at {operation.temperature_K - 273.15:.0f} degC."
+        )
+    if clamp[1] != "set point" and clamp[0] < conditions.set_point_K:
+        found.append(
+            f"The set point {conditions.set_point_K - 273.15:.1f} degC is above what {clamp[1]} bears: "
+            f"clamped at {clamp[0] - 273.15:.1f} degC."
+        )
+    touch = operation.tank.too_hot_to_touch
+    if touch:
+        found.append(f"Too hot to touch (above 60 degC): {', '.join(touch)}; guard or insulate.")
+    if unit.spray_flow_m3_s > unit.pump.flow_m3_s:
+        found.append(
+            f"The pump gives {unit.pump.flow_m3_s * 6e4:.0f} L/min, less than the spray flow of "
+            f"{unit.spray_flow_m3_s * 6e4:.0f} L/min."
+        )
+    return tuple(found)
