@@ -232,7 +232,6 @@ class _Fill:
     def __post_init__(self) -> None:
         self.air_h = air_enthalpy_J_kg(self.air_K, self.air_w, self.pressure_Pa)
         self.last_air_K = self.air_K
-        self.last_ratio_out, self.last_slope = self.ratio_in, 1.0
         top_K = max(self.hot_K, self.air_K) + 0.5
         self.saturated = Saturated(self.pressure_Pa, min(self.air_K, FREEZING_K) - 2.0, top_K, self.activity)
 
@@ -244,6 +243,7 @@ class _Fill:
             "mean": lambda: _Fit(lambda _t: 0.0, FREEZING_K, top_K, 2),
             "ideal": lambda: _Fit(lambda t: 2500.9e3 + 1860.0 * (t - 273.15), FREEZING_K, top_K, 2),
         }[self.options.vapour]()
+        self.rest_K = self.resting_temperature_K()
 
     def clear_temperature_K(self, h: float, w: float) -> float:
         """Air whose water is all vapour (also beyond saturation, where the march hands over to mist)."""
@@ -310,26 +310,61 @@ class _Fill:
             return FREEZING_K
         return float(brentq(heat, FREEZING_K, self.hot_K, xtol=1e-11))
 
-    def march(self, out_K: float, cap: float, scale_K: float, scale_me: float) -> _Top:
-        """March up from a guessed water outlet; the water that leaves follows from the water that enters."""
-        ratio_out, slope = self.last_ratio_out, self.last_slope
-        top = self._march_once(out_K, ratio_out, cap, scale_K, scale_me)
+    def outlet_for(
+        self, merkel_number: float, ratio_out: float, near_K: float | None, within_K: float
+    ) -> tuple[float, _Top]:
+        """The water outlet whose march, from a given outlet flow, meets the hot water at this Merkel number.
+
+        For a given outlet flow the residual grows steadily as the outlet gets colder. (The other way round, the
+        outlet flow for a given outlet temperature, has two answers where the fill is pinched half-way.)
+        """
+        rest_K, hot_K = self.rest_K, self.hot_K
+        scale_K = max(abs(hot_K - rest_K), 1e-3) / 4.0
+        marched: dict[float, _Top] = {}
+
+        def residual(out_K: float) -> float:
+            if out_K == hot_K:
+                return -1.0
+            top = marched[out_K] = self.march(out_K, ratio_out, 1.3 * merkel_number, scale_K, merkel_number)
+            miss = 0.0 if top.crossed else abs(hot_K - top.water_K)
+            return top.me / merkel_number - 1.0 + miss
+
+        low_K, high_K = rest_K, hot_K
+        if near_K is not None:
+            width = math.copysign(within_K, hot_K - rest_K)
+            low_K, high_K = near_K - width, near_K + width
+            while residual(low_K) < 0.0 and low_K != rest_K:
+                width *= 5.0
+                low_K = near_K - width if abs(near_K - width - rest_K) < abs(near_K - rest_K) else rest_K
+            while residual(high_K) > 0.0 and high_K != hot_K:
+                width *= 5.0
+                high_K = near_K + width if abs(near_K + width - hot_K) < abs(near_K - hot_K) else hot_K
+        if low_K == rest_K and residual(rest_K) < 0.0:
+            raise WaterFreezesError(f"water would leave below {FREEZING_K} K")
+        out_K = float(brentq(residual, low_K, high_K, xtol=2e-9, rtol=1e-15))
+        # Of the last guesses keep the one whose march met the hot water; in a pinch the other may miss it.
+        met = [k for k in marched if marched[k].crossed and abs(k - out_K) < 1e-6]
+        out_K = min(met, key=lambda k: abs(k - out_K)) if met else out_K
+        if abs(marched[out_K].water_K - hot_K) > 1e-4:
+            raise ArithmeticError(f"march missed the hot water by {marched[out_K].water_K - hot_K} K")
+        return out_K, marched[out_K]
+
+    def settle(self, solve: Callable[[float], _Top]) -> _Top:
+        """Find the outlet flow at which the water that enters is what was given (secant)."""
+        ratio_out, slope = self.ratio_in, 1.0
         before: tuple[float, float] | None = None
         for _ in range(40):
+            top = solve(ratio_out)
             miss = ratio_out + (top.w - self.air_w) - self.ratio_in
             if abs(miss) < 0.03 * self.options.relative_tolerance * self.ratio_in:
-                break
+                return top
             if before and abs(ratio_out - before[0]) > 1e-12:
                 slope = min(3.0, max(0.3, (miss - before[1]) / (ratio_out - before[0])))
             before = ratio_out, miss
             ratio_out = max(ratio_out - miss / slope, 1e-3 * self.ratio_in)
-            top = self._march_once(out_K, ratio_out, cap, scale_K, scale_me)
-        else:
-            raise ArithmeticError("the water balance of the march did not close")
-        self.last_ratio_out, self.last_slope = ratio_out, slope
-        return top
+        raise ArithmeticError("the water balance of the march did not close")
 
-    def _march_once(self, out_K: float, ratio_out: float, cap: float, scale_K: float, scale_me: float) -> _Top:
+    def march(self, out_K: float, ratio_out: float, cap: float, scale_K: float, scale_me: float) -> _Top:
         leaving = ratio_out * liquid_enthalpy_J_kg(out_K)
         scale_w = max(abs(self.saturated.humidity_ratio(self.hot_K) - self.air_w), 1e-3) / 4.0
         self.last_air_K, misty = self.air_K, False
@@ -435,27 +470,19 @@ def rate(
 
 
 def _rate(fill: _Fill, merkel_number: float, dry_air_flow_kg_s: float) -> SlowRating:
-    rest_K, hot_K = fill.resting_temperature_K(), fill.hot_K
-    scale_K = max(abs(hot_K - rest_K), 1e-3) / 4.0
-    marched: dict[float, _Top] = {}
+    near_K: float | None = None
+    within_K = 0.1
 
-    def residual(out_K: float) -> float:
-        if out_K == hot_K:
-            return -1.0
-        top = marched[out_K] = fill.march(out_K, 1.3 * merkel_number, scale_K, merkel_number)
-        if top.crossed:
-            return top.me / merkel_number - 1.0
-        return top.me / merkel_number - 1.0 + abs(hot_K - top.water_K)
+    def solve(ratio_out: float) -> _Top:
+        nonlocal near_K, within_K
+        found_K, top = fill.outlet_for(merkel_number, ratio_out, near_K, within_K)
+        within_K = 0.1 if near_K is None else max(0.1 * abs(found_K - near_K), 2e-8)
+        near_K = found_K
+        return top
 
-    if residual(rest_K) < 0.0:
-        raise WaterFreezesError(f"water would leave below {FREEZING_K} K")
-    out_K = float(brentq(residual, rest_K, hot_K, xtol=2e-9, rtol=1e-15))
-    # Of the two last guesses keep the one whose march met the hot water; in a pinch the other may miss it.
-    near = sorted((k for k in marched if marched[k].crossed), key=lambda k: abs(k - out_K))
-    best = marched[near[0]] if near and abs(near[0] - out_K) < 1e-6 else marched[out_K]
-    if abs(best.water_K - hot_K) > 1e-4:
-        raise ArithmeticError(f"march missed the hot water by {best.water_K - hot_K} K")
-    return _result(near[0] if near else out_K, best, dry_air_flow_kg_s, fill.air_w)
+    top = fill.settle(solve)
+    assert near_K is not None
+    return _result(near_K, top, dry_air_flow_kg_s, fill.air_w)
 
 
 def from_fill_test(
@@ -481,7 +508,7 @@ def from_fill_test(
         options,
     )
     scale_K = abs(water_in_temperature_K - water_out_temperature_K) / 4.0
-    top = fill.march(water_out_temperature_K, 50.0, scale_K, 1.0)
+    top = fill.settle(lambda ratio_out: fill.march(water_out_temperature_K, ratio_out, 50.0, scale_K, 1.0))
     if not top.crossed:
         raise ArithmeticError("the measured water outlet is colder than any fill reaches")
     return _result(water_out_temperature_K, top, dry_air_flow_kg_s, air_humidity_ratio_kg_kg)

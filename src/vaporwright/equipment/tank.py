@@ -4,7 +4,8 @@ The pieces are in tank_surface and tank_walls; here they are put together over t
 - The whole surface below a lid is at liquid temperature: the space under a lid is saturated and warms it.
 - Walls count to the liquid level, and above it in the lidded share only (under a lid the freeboard is warm
   too).
-- The floor stands free above the ground, air below it. Flat on concrete it loses no more than that.
+- The floor stands free above the ground, air below it. Flat on concrete is
+  not modelled; from memory it loses about as much or less.
 - Vapour leaves at skin temperature; enthalpies count from liquid water at 0 degC, so that the tank's balance
   is exact with the feed, the spray and the return in the same datum.
 

@@ -18,10 +18,10 @@ Why this one. Without air movement, room at 50 % humidity where the source does 
 model to what open-tank sources print is (tests/published/test_tank_surface.py):
   energy agency tip sheet, 110 to 190 degF        0.90 to 1.14  (says dry, still air)
   plating-handbook table, 90 to 200 degF          0.87 to 1.26  (table calls itself rough)
-  regression of still plating tanks, 120 to 180   0.92 to 0.99  (0.46 at 80 degF, the end of its straight line)
+  regression of still plating tanks, 120 to 180   0.92 to 0.99  (0.46 at 80 degF, the end of its line)
   Shah's correlation, still, 25 to 94 degC        0.88 to 1.03  (fits 11 measured sets within 18 % on average)
   natatorium formula, 40 and 50 degC, 0 to 1 m/s  0.89 to 1.14
-  chart of plating baths, 180 degF                0.71          (0.11 at 80 degF, natatorium formula 0.2 there)
+  chart of plating baths, 180 degF                0.71          (0.11 at 80 degF; natatorium formula 0.2)
 Shah's formula knows no draught and the natatorium formula no hot water: both stay check values. An
 air-sparged tank evaporates 1.3 to 1.9 times this without draught. Solids in the liquid and stirring by the
 pump are not in the liquid film: a fully stirred surface would stand at bulk temperature and evaporate about a
@@ -366,7 +366,9 @@ def free_surface_losses(
         333.15; room_humidity_ratio_kg_kg: 0 to saturation; pressure_Pa [Pa]: 50e3 to 110e3; length_m, width_m
         [m]: 0.1 to 20; open_fraction: 0 (covered) to 1 (no lid); air_speed_m_s [m/s]: 0 to 5 over the
         surface; water_activity: 0.5 to 1; emissivity of the liquid: 0 to 1 (water 0.95).
-    Returns: losses; all are negative where the room heats the liquid or its vapour condenses on it.
+    Returns: losses; negative where the room heats the liquid or its vapour condenses on it. They rise with
+        liquid temperature, unless a strong brine draws water from a room more humid than the brine's
+        activity.
     Raises: OutOfRange outside that range; NotConverged where the skin temperature was not found.
     Source: own-tank-surface; lloyd-moran-1974, katsaros-1977, gnielinski-1975 within.
     """

@@ -53,6 +53,7 @@ FINE: Final = 3.0e-5
 CLOSE_WITH_LINE: Final = 1.5e-2  # errors of the Merkel number from which the last correction is safe
 CLOSE: Final = 1.0e-3
 PINCHED: Final = 1.0e9
+POPPE_OVER_ESTIMATE: Final = 1.08  # where the first guess starts
 
 
 class Slope(NamedTuple):
@@ -343,22 +344,34 @@ def coldest_water_temperature_K(
     return t
 
 
+class Ends(NamedTuple):
+    """What the estimate needs to know of a tower's two ends."""
+
+    water_temperature_K: float
+    water_ratio: float
+    air_enthalpy_J_kg: float
+    interface_enthalpy_at_top_J_kg: float
+    pressure_Pa: float
+    water_activity: float
+
+
+class Correction(NamedTuple):
+    """Poppe's Merkel number over the estimate, along a line through the outlet last marched from."""
+
+    share: float
+    share_per_K: float
+    marched_K: float
+    estimate_there: float
+
+
 @kernel
 @sourced("own-tower-solver", "Merkel's integral with a logarithmic mean driving force, to start from")
-def estimated_merkel_number(
-    water_out_temperature_K: float,
-    water_temperature_K: float,
-    water_ratio: float,
-    air_enthalpy_J_kg: float,
-    interface_enthalpy_at_top_J_kg: float,
-    pressure_Pa: float,
-    water_activity: float,
-) -> float:
+def estimated_merkel_number(water_out_temperature_K: float, ends: Ends) -> float:
     """Merkel number for a guessed outlet, from the driving forces at both ends; PINCHED where one is gone."""
-    saturated = saturated_humidity_ratio_kg_kg(water_out_temperature_K, pressure_Pa, water_activity)
-    bottom = moist_air_enthalpy_J_kg(water_out_temperature_K, saturated, pressure_Pa) - air_enthalpy_J_kg
-    heat = 4185.0 * (water_temperature_K - water_out_temperature_K)
-    top = interface_enthalpy_at_top_J_kg - air_enthalpy_J_kg - water_ratio * heat
+    saturated = saturated_humidity_ratio_kg_kg(water_out_temperature_K, ends.pressure_Pa, ends.water_activity)
+    bottom = moist_air_enthalpy_J_kg(water_out_temperature_K, saturated, ends.pressure_Pa) - ends.air_enthalpy_J_kg
+    heat = 4185.0 * (ends.water_temperature_K - water_out_temperature_K)
+    top = ends.interface_enthalpy_at_top_J_kg - ends.air_enthalpy_J_kg - ends.water_ratio * heat
     if top <= 0.0 or bottom <= 0.0:
         return PINCHED
     if abs(top - bottom) < 1.0e-3 * bottom:
@@ -368,35 +381,38 @@ def estimated_merkel_number(
 
 @kernel
 @sourced("own-tower-solver", "the estimate inverted in a bracket")
-def estimated_water_out_K(
-    wanted_merkel: float,
-    low_K: float,
-    water_temperature_K: float,
-    water_ratio: float,
-    air_enthalpy_J_kg: float,
-    interface_enthalpy_at_top_J_kg: float,
-    pressure_Pa: float,
-    water_activity: float,
-) -> float:
-    """The outlet at which estimated_merkel_number is as wanted, to 1e-7 of the range searched."""
+def first_water_out_K(wanted_merkel: float, low_K: float, ends: Ends) -> float:
+    """The outlet at which estimated_merkel_number is as wanted, to a part in a thousand."""
     wanted = wanted_merkel / (1.0 + wanted_merkel)
-    search = start_root_search(low_K, 1.0 - wanted, water_temperature_K, -wanted)
-    close = 1.0e-7 * (water_temperature_K - low_K)
+    search = start_root_search(low_K, 1.0 - wanted, ends.water_temperature_K, -wanted)
+    close = 1.0e-4 * (ends.water_temperature_K - low_K)
     for _ in range(60):
-        estimate = estimated_merkel_number(
-            search.next,
-            water_temperature_K,
-            water_ratio,
-            air_enthalpy_J_kg,
-            interface_enthalpy_at_top_J_kg,
-            pressure_Pa,
-            water_activity,
-        )
+        estimate = estimated_merkel_number(search.next, ends)
         residual = estimate / (1.0 + estimate) - wanted
         search = advance_root_search(search, residual, close)
-        if search.width <= close or abs(residual) < 1.0e-8 * wanted:
+        if search.width <= close or abs(residual) < 1.0e-3 * wanted:
             break
     return search.newest
+
+
+@kernel
+@sourced("own-tower-solver", "the corrected estimate inverted by secants from the outlet last marched from")
+def next_water_out_K(merkel_number: float, low_K: float, ends: Ends, by: Correction) -> float:
+    """The outlet at which the corrected estimate is as wanted; low_K where the secants lead outside."""
+    top_K = ends.water_temperature_K
+    x0, y0 = by.marched_K, math.log(by.share * by.estimate_there / merkel_number)
+    x1 = top_K - (top_K - x0) * math.exp(-0.8 * y0)
+    for _ in range(12):
+        x1 = min(max(x1, low_K + 0.02 * (x0 - low_K)), top_K - 1.0e-3 * (top_K - x0))
+        share = max(by.share + by.share_per_K * (x1 - by.marched_K), 0.2 * by.share)
+        y1 = math.log(share * estimated_merkel_number(x1, ends) / merkel_number)
+        if abs(y1) < 1.0e-7 or y1 == y0:
+            return x1
+        x2 = x1 - y1 * (x1 - x0) / (y1 - y0)
+        if abs(x2 - x1) < 1.0e-6 * (top_K - x1):
+            return x2
+        x0, y0, x1 = x1, y1, x2
+    return low_K
 
 
 @kernel
@@ -427,22 +443,13 @@ def solve_counterflow(
     top_enthalpy = moist_air_enthalpy_J_kg(water_temperature_K, top, pressure_Pa)
     most_heat = top_enthalpy - air_enthalpy_J_kg
     low = max(coldest, water_temperature_K - 1.05 * most_heat / (4180.0 * ratio))
+    ends = Ends(water_temperature_K, ratio, air_enthalpy_J_kg, top_enthalpy, pressure_Pa, water_activity)
     per_heat = 3.3e-7  # kg evaporated per J given off by the water; corrected after each march
-    share = 1.08  # Poppe's Merkel number over the estimate; corrected after each march
+    two = first_water_out_K(merkel_number / POPPE_OVER_ESTIMATE, low, ends)
     tolerance = COARSE
     kink_share = 0.0
     two_before, share_before, per_heat_before = 0.0, 0.0, 0.0
     for _ in range(8):
-        two = estimated_water_out_K(
-            merkel_number / share,
-            low,
-            water_temperature_K,
-            ratio,
-            air_enthalpy_J_kg,
-            top_enthalpy,
-            pressure_Pa,
-            water_activity,
-        )
         heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
         water_ratio = ratio - per_heat * heat
         bottom = Bottom(
@@ -463,37 +470,28 @@ def solve_counterflow(
         error = abs(march.merkel_number / merkel_number - 1.0)
         per_heat = picked_up / heat
         kink_share = march.kink_share
-        estimate = estimated_merkel_number(
-            two, water_temperature_K, ratio, air_enthalpy_J_kg, top_enthalpy, pressure_Pa, water_activity
-        )
+        estimate = estimated_merkel_number(two, ends)
         share = march.merkel_number / estimate
         # The line through two marches serves where they are further apart than what is left to go.
         line = abs(two - two_before) > 2.0 * error * (water_temperature_K - two)
         close = CLOSE_WITH_LINE if line else CLOSE
         if tolerance < COARSE and error < close and mismatch < close:
             # So close that the estimate, corrected along the line through two marches, gives the outlet.
-            marched = two
-            apart = marched - two_before
             slope, per_heat_slope = 0.0, 0.0
             if line:
-                slope = (share - share_before) / apart
-                per_heat_slope = (per_heat - per_heat_before) / apart
-            for _ in range(3):
-                two = estimated_water_out_K(
-                    merkel_number / (share + slope * (two - marched)),
-                    low,
-                    water_temperature_K,
-                    ratio,
-                    air_enthalpy_J_kg,
-                    top_enthalpy,
-                    pressure_Pa,
-                    water_activity,
-                )
-            per_heat += per_heat_slope * (two - marched)
-            heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
-            return outlet(water_temperature_K, ratio, bottom, two, per_heat * heat, march.air_temperature_K)
+                slope = (share - share_before) / (two - two_before)
+                per_heat_slope = (per_heat - per_heat_before) / (two - two_before)
+            final = next_water_out_K(merkel_number, low, ends, Correction(share, slope, two, estimate))
+            if final <= low:
+                break
+            per_heat += per_heat_slope * (final - two)
+            heat = ratio * (hw - liquid_water_enthalpy_J_kg(final))
+            return outlet(water_temperature_K, ratio, bottom, final, per_heat * heat, march.air_temperature_K)
         tolerance = FINE
         two_before, share_before, per_heat_before = two, share, per_heat
+        two = next_water_out_K(merkel_number, low, ends, Correction(share, 0.0, two, estimate))
+        if two <= low:
+            break
     return search_counterflow(
         water_temperature_K,
         ratio,

@@ -257,8 +257,8 @@ def shown_in_typed_unit(value_si: float, typed: TypedQuantity, quantity: str) ->
     """An SI value in the unit of a typed quantity, rounded to what a message needs."""
     if quantity in NUMBER_QUANTITIES:
         return f"{value_si / NUMBER_QUANTITIES[quantity][typed.unit]:.6g} {typed.unit_text}".rstrip()
-    zero, one = _to_si(0.0, typed.unit, quantity), _to_si(1.0, typed.unit, quantity)
-    value = (value_si - zero) / (one - zero)
+    per_unit, at_zero = _line(typed.unit, quantity)
+    value = (value_si - at_zero) / per_unit
     digits = f"{value:.1f}" if quantity.startswith("temperature") else rounded(value, 4)
     whole, point, decimals = digits.partition(".")
     decimals = decimals.rstrip("0")
@@ -379,13 +379,23 @@ def _unit(unit: str) -> Any:
 
 
 def _to_si(number: float, unit: str, quantity: str) -> float:
+    per_unit, at_zero = _line(unit, quantity)
+    return number * per_unit + at_zero
+
+
+@cache
+def _line(unit: str, quantity: str) -> tuple[float, float]:
+    """SI value of one unit, and of the unit's zero; raises _Fault where the unit is of another kind."""
     si = QUANTITIES[quantity].si
     kinds: tuple[tuple[str, float], ...] = ((_SI_NAMES.get(si, si), 1.0), *_ALSO.get(quantity, ()))
     typed = _unit(unit)
     for kind, factor in kinds:
         target = _unit(kind)
         if typed.dimensionality == target.dimensionality:
-            return float(unit_registry().Quantity(number, typed).to(target).magnitude) * factor
+            at_zero, at_one = (
+                float(unit_registry().Quantity(value, typed).to(target).magnitude) for value in (0.0, 1.0)
+            )
+            return (at_one - at_zero) * factor, at_zero * factor
     raise _Fault(f"is {_kind_of(typed)}; {_article(quantity)} is meant here")
 
 

@@ -25,27 +25,27 @@ CRITICAL_TEMPERATURE_WATER_K: Final = 647.096
 
 
 @kernel
-@sourced("us-standard-atmosphere-1976", "eq. 51")
+@sourced("us-standard-atmosphere-1976-transport", "eq. 51")
 def dry_air_viscosity_Pa_s(temperature_K: float) -> float:
     """Dynamic viscosity of dry air.
 
     Equation: Sutherland's law, mu = 1.458e-6 T^1.5 / (T + 110.4).
     Args: temperature_K [K]: 200 to 600, unchecked.
     Returns: viscosity [Pa s].
-    Source: us-standard-atmosphere-1976, eq. 51.
+    Source: us-standard-atmosphere-1976-transport, eq. 51.
     """
     return 1.458e-6 * temperature_K * math.sqrt(temperature_K) / (temperature_K + 110.4)
 
 
 @kernel
-@sourced("us-standard-atmosphere-1976", "eq. 53")
+@sourced("us-standard-atmosphere-1976-transport", "eq. 53")
 def dry_air_conductivity_W_mK(temperature_K: float) -> float:
     """Thermal conductivity of dry air.
 
     Equation: k = 2.64638e-3 T^1.5 / (T + 245.4 x 10^(-12/T)).
     Args: temperature_K [K]: 200 to 600, unchecked.
     Returns: conductivity [W/(m K)].
-    Source: us-standard-atmosphere-1976, eq. 53.
+    Source: us-standard-atmosphere-1976-transport, eq. 53.
     """
     T = temperature_K
     return 2.64638e-3 * T * math.sqrt(T) / (T + 245.4 * math.pow(10.0, -12.0 / T))
@@ -130,7 +130,7 @@ def moist_air_conductivity_W_mK(temperature_K: float, vapour_mole_fraction: floa
 def vapour_diffusivity_m2_s(temperature_K: float, pressure_Pa: float) -> float:
     """Diffusivity of water vapour in air.
 
-    Equation: D = 1.80e-10 T^2.072 / p, p in atm.
+    Equation: D = 1.87e-10 T^2.072 / p, p in atm.
     Args: temperature_K [K]: 282 to 450 (used down to 243); pressure_Pa [Pa]: 5e4 to 1.2e5; unchecked.
     Returns: diffusivity [m2/s].
     Source: marrero-mason-1972.
@@ -138,7 +138,7 @@ def vapour_diffusivity_m2_s(temperature_K: float, pressure_Pa: float) -> float:
         >>> round(vapour_diffusivity_m2_s(298.15, 101325.0) * 1e4, 2)
         0.25
     """
-    return 1.80e-10 * math.exp(2.072 * math.log(temperature_K)) * STANDARD_ATMOSPHERE_Pa / pressure_Pa
+    return 1.87e-10 * math.exp(2.072 * math.log(temperature_K)) * STANDARD_ATMOSPHERE_Pa / pressure_Pa
 
 
 @kernel

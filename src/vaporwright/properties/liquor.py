@@ -8,14 +8,12 @@ What "equivalent sodium chloride" costs: its water activity minus that of the sa
 Pitzer models at 25 to 75 degC and equal mass fraction (the figures are held in
 tests/published/test_liquor.py):
   calcium chloride    -0.007 at 5 %, -0.013 at 10 %, 0 to -0.006 at 18 %, +0.008 to +0.024 at 25 %
-  magnesium chloride  within 0.004 up to 9 %, +0.03 at 16 %, +0.06 to +0.09 at 22 % (evaporates less than
-  predicted)
-  sodium sulphate     -0.022 at 7 %, -0.050 at 12 %, -0.12 at 22 % (evaporates more than predicted)
+  magnesium chloride  within 0.004 up to 9 %, +0.03 at 16 %, +0.06 to +0.09 at 22 % (evaporates less than this says)
+  sodium sulphate     -0.022 at 7 %, -0.050 at 12 %, -0.12 at 22 % (evaporates more than this says)
   organics, soaps     not covered
 
-Equations: Pitzer's osmotic coefficient with the temperature functions of Moller (1988), densities by
-    Laliberte and
-Cooper, heat capacities by Laliberte.
+Equations: Pitzer's osmotic coefficient with the temperature functions of Moller (1988), densities by Laliberte
+and Cooper, heat capacities by Laliberte.
 """
 
 from __future__ import annotations

@@ -13,15 +13,17 @@ the balance is struck at the strength halfway.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from vaporwright.equipment.tank import TankLosses, tank_losses
 from vaporwright.equipment.tank_walls import pipe_loss
 from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
-from vaporwright.foundation.errors import InputError, OutOfRange
-from vaporwright.foundation.solvers import find_root
+from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange
+from vaporwright.foundation.solvers import advance_root_search, start_root_search
 from vaporwright.properties.liquor import Liquor, concentrated, density_kg_m3, water_activity
 from vaporwright.properties.moist_air import wet_bulb_temperature_K
+from vaporwright.properties.moist_air_kernels import vapour_pressure_of_pure_water_Pa
 from vaporwright.properties.water import liquid_enthalpy_J_kg, saturation_temperature_K
 from vaporwright.unit.air_path import Intake, TowerRating, rate_tower_on_blower
 from vaporwright.unit.assembly import AssembledUnit, tank_of, temperature_limits_K
@@ -30,7 +32,7 @@ from vaporwright.unit.job import AirState, Job
 
 PIPE_DIAMETER_m = 0.0603  # 2 in. pipe
 PIPE_EMISSIVITY = 0.9
-SETTLED_difference_K = 1.0e-4
+SETTLED_SHARE = 1.0e-5  # of the heat: what the balance may leave over
 CLOSE_TO_WET_BULB_difference_K = 3.0
 BELOW_BOILING_difference_K = 5.0
 LIMIT_HEAT, LIMIT_TOWER = "heat", "tower"
@@ -298,37 +300,48 @@ def settle(unit: AssembledUnit, conditions: Conditions, *, near: SeasonResult | 
         return -latest[-1].energy.closing_W
 
     at_clamp = None
-    bracket = _bracket_near(near, low_K, clamp_K, shortfall_W)
-    if bracket is None:
-        if shortfall_W(clamp_K) <= 0.0:
-            settled_K = clamp_K
-        else:
-            at_clamp = latest[-1]
-            settled_K = find_root(
-                shortfall_W, low_K, clamp_K, tolerance=SETTLED_difference_K, name="settling temperature [K]"
-            )
+    if shortfall_W(clamp_K) <= 0.0:
+        limit = LIMIT_TOWER
     else:
-        settled_K = find_root(shortfall_W, *bracket, tolerance=SETTLED_difference_K, name="settling temperature [K]")
-    limit = LIMIT_TOWER if settled_K == clamp_K else LIMIT_HEAT
-    heat = rate_heat(unit.heat_source, conditions.heat_site, round(settled_K, 4))
-    operation = operate(unit, conditions, settled_K, heat.heat_W, latest[-1].tower)
+        limit, at_clamp = LIMIT_HEAT, latest[-1]
+        _search(shortfall_W, low_K, clamp_K, -curve.heat_W(low_K), -at_clamp.energy.closing_W, near)
+    operation = latest[-1]
+    heat = rate_heat(unit.heat_source, conditions.heat_site, operation.temperature_K)
+    operation = replace(operation, energy=replace(operation.energy, heat_source_W=heat.heat_W))
     heat_W = heat.heat_W if limit == LIMIT_HEAT else min(operation.energy.demand_W, heat.heat_W)
     return _result(unit, conditions, operation, heat, heat_W, limit, (clamp_K, clamp_part), at_clamp)
 
 
-def _bracket_near(
-    near: SeasonResult | None, low_K: float, clamp_K: float, shortfall_W: object
-) -> tuple[float, float] | None:
-    """A narrow bracket around an earlier settling temperature, or None where the whole range must be searched."""
-    if near is None or near.limit != LIMIT_HEAT or not callable(shortfall_W):
-        return None
-    for reach_K in (1.5, 8.0):
-        low, high = max(low_K, near.settling_temperature_K - reach_K), near.settling_temperature_K + reach_K
-        if high >= clamp_K:
-            return None
-        if shortfall_W(low) < 0.0 < shortfall_W(high):
-            return low, high
-    return None
+def _search(
+    shortfall_W: Callable[[float], float],
+    low_K: float,
+    clamp_K: float,
+    at_low_W: float,
+    at_clamp_W: float,
+    near: SeasonResult | None,
+) -> None:
+    """Search in vapour pressure, in which the heat wanted is nearly a straight line; ends at the temperature found.
+
+    At the low end, just above the wet bulb, the tower takes next to nothing: its residual is taken as known.
+    """
+    low, high = vapour_pressure_of_pure_water_Pa(low_K), vapour_pressure_of_pure_water_Pa(clamp_K)
+    search = start_root_search(low, at_low_W, high, at_clamp_W)
+    if near is not None and low_K < near.settling_temperature_K < clamp_K:
+        search = search._replace(next=vapour_pressure_of_pure_water_Pa(near.settling_temperature_K))
+    for _ in range(60):
+        temperature_K = saturation_temperature_K(search.next)
+        residual_W = shortfall_W(temperature_K)
+        if abs(residual_W) < SETTLED_SHARE * abs(at_low_W):
+            if temperature_K - low_K < 0.05:
+                break
+            return
+        search = advance_root_search(search, residual_W, 1.0e-7 * high)
+        if search.width < 1.0e-7 * high and temperature_K - low_K > 0.05:
+            return
+    raise NotConverged(
+        f"settling temperature [K]: none between {low_K:.2f} K (3 K above the wet bulb) and {clamp_K:.2f} K; the heat "
+        "source does not cover the losses of the tank"
+    )
 
 
 def _result(

@@ -1,0 +1,154 @@
+"""Every key of a catalogue file, declared once: quantity, meaning and allowed range (SI).
+
+The reader's checks come from this table. Ranges are what such parts can be, not what is good practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from vaporwright.unit.fields import FIELDS_BY_KEY
+
+_LOADING: Final = 0.6779  # 1 gal/min per ft2 in kg/(s m2), rounded: ranges need no more
+
+
+@dataclass(frozen=True)
+class CatalogueKey:
+    """One key of a catalogue file. Quantity names are those of display_units, or "text", "choice", "list",
+    "yes or no"; `many` marks a list of quantities."""
+
+    name: str
+    quantity: str
+    meaning: str
+    least: float | None = None
+    most: float | None = None
+    choices: tuple[str, ...] = ()
+    optional: bool = False
+    many: bool = False
+
+
+def _identity(what: str) -> tuple[CatalogueKey, ...]:
+    return (
+        CatalogueKey("id", "text", f"Short name by which other parts and jobs name this {what}"),
+        CatalogueKey("name", "text", f"What this {what} is called in reports"),
+    )
+
+
+CATALOGUE_KEYS: Final = (
+    CatalogueKey("name", "text", "Name of the catalogue"),
+    CatalogueKey("invented", "yes or no", "Whether its parts are invented, for trying out", optional=True),
+)
+
+TOWER_KEYS: Final = (
+    *_identity("tower"),
+    CatalogueKey("blower", "text", "Id of its blower"),
+    CatalogueKey("blower_position", "choice", "Where the blower sits", choices=("before fill", "after fill")),
+    CatalogueKey("rated_water_loading", "water loading", "Usual spray per fill area", 0.5 * _LOADING, 30.0 * _LOADING),
+    CatalogueKey("other_loss", "ratio", "Loss of louvre, eliminator and outlet in velocity heads", 0.0, 3000.0),
+    CatalogueKey("drift", "fraction", "Drift, of the spray", 0.0, 0.02),
+)
+
+FILL_KEYS: Final = (
+    CatalogueKey("area", "area", "Face area of the fill", 0.02, 50.0),
+    CatalogueKey("depth", "length", "Depth of the fill along the air", 0.1, 6.0),
+    CatalogueKey("model", "choice", "Model that reduced the test points", choices=("poppe", "merkel")),
+    CatalogueKey("merkel_coefficient", "ratio", "c of Me = c (L/G)^n", 0.005, 20.0),
+    CatalogueKey(
+        "merkel_exponent", "ratio", "n of Me = c (L/G)^n, negative: more water per air, smaller Me", -2.0, -0.01
+    ),
+    CatalogueKey("tested_ratio_low", "ratio", "Lowest tested L/G", 0.05, 50.0, optional=True),
+    CatalogueKey("tested_ratio_high", "ratio", "Highest tested L/G", 0.05, 50.0, optional=True),
+    CatalogueKey("tested_water_high", "temperature", "Hottest tested water", 283.15, 373.15, optional=True),
+    CatalogueKey("loss_dry", "ratio", "Loss of the dry fill in velocity heads of the face velocity", 0.0, 3000.0),
+    CatalogueKey("loss_at_rated_loading", "ratio", "The same at the rated water loading", 0.0, 5000.0),
+    CatalogueKey("least_water_loading", "water loading", "Below it the fill has dry patches", 0.0, 30.0 * _LOADING),
+    CatalogueKey("most_water_loading", "water loading", "Above it the fill floods", 0.5 * _LOADING, 60.0 * _LOADING),
+    CatalogueKey("flooding_air_velocity", "velocity", "Face velocity that holds the water up", 0.5, 10.0),
+)
+
+TEST_POINT_KEYS: Final = (
+    CatalogueKey("water_in", "temperature", "Water at the spray", 274.15, 368.15),
+    CatalogueKey("water_out", "temperature", "Water under the fill", 273.15, 368.15),
+    CatalogueKey("water_flow", "liquid flow", "Water at the spray, as metered there", 1e-6, 1.0),
+    CatalogueKey("air_temperature", "temperature", "Air entering the fill", 243.15, 323.15),
+    CatalogueKey("wet_bulb", "temperature", "Wet bulb of that air", 243.15, 323.15, optional=True),
+    CatalogueKey("relative_humidity", "fraction", "Relative humidity of that air", 0.0, 1.0, optional=True),
+    CatalogueKey("air_flow", "air flow", "Volume flow of that air, as it enters", 1e-3, 100.0),
+    CatalogueKey("barometer", "absolute pressure", "Pressure of the air, not reduced to sea level", 60e3, 110e3),
+)
+
+# A part of a tower and its highest temperature; the fill is required.
+TEMPERATURE_LIMIT: Final = CatalogueKey("", "temperature", "Highest water or air temperature", 303.15, 423.15)
+LIMITED_PARTS: Final = ("fill", "shell", "eliminator", "header", "hose", "louvre", "liner")
+
+BLOWER_KEYS: Final = (
+    *_identity("blower"),
+    CatalogueKey("flow", "air flow", "Flows of its curve, rising", 0.0, 100.0, many=True),
+    CatalogueKey("static_pressure", "pressure", "Static pressures at those flows, falling", 0.0, 2e4, many=True),
+    CatalogueKey("shaft_power", "power", "Shaft powers at those flows", 1.0, 5e5, many=True),
+    CatalogueKey("density", "density", "Air density of the curve", 0.6, 1.6),
+    CatalogueKey("motor_efficiency", "fraction", "Efficiency of motor and drive", 0.2, 0.99),
+    CatalogueKey("motor_rating", "power", "Rated power of the motor", 10.0, 5e5),
+)
+
+TANK_KEYS: Final = (
+    *_identity("tank"),
+    CatalogueKey("material", "choice", "Material of the tank", choices=FIELDS_BY_KEY["choices.tank_material"].choices),
+    CatalogueKey("length", "length", "Inside length", 0.3, 20.0),
+    CatalogueKey("width", "length", "Inside width", 0.2, 10.0),
+    CatalogueKey("height", "length", "Inside height to the rim", 0.2, 5.0),
+    CatalogueKey("working_depth", "length", "Mean liquid depth in service", 0.1, 5.0),
+    CatalogueKey("wall_thickness", "short length", "Wall thickness", 0.5e-3, 0.1),
+    CatalogueKey("wall_conductivity", "thermal conductivity", "Conductivity of the wall", 0.05, 420.0),
+    CatalogueKey("insulation_thickness", "short length", "Insulation, zero for none", 0.0, 0.5),
+    CatalogueKey("insulation_conductivity", "thermal conductivity", "Conductivity of the insulation", 0.01, 1.0),
+    CatalogueKey("temperature_limit", "temperature", "Highest liquid temperature", 303.15, 423.15),
+)
+
+GAS_BURNER_KEYS: Final = (
+    *_identity("burner"),
+    CatalogueKey("fuels", "list", "Fuels it is approved for", choices=("natural gas", "propane")),
+    CatalogueKey("gross_input", "heat", "Rated input on gross heating value, at sea level", 1e3, 5e6),
+    CatalogueKey("least_input", "heat", "Lowest input, equal to the rated one if it only fires full", 1e3, 5e6),
+    CatalogueKey("fan_assisted", "yes or no", "Whether a fan supplies the combustion air"),
+    CatalogueKey("tube_outer_diameter", "short length", "Outer diameter of the immersion tube", 0.035, 0.42),
+    CatalogueKey("tube_wall_thickness", "short length", "Wall of the tube", 0.0005, 0.02),
+    CatalogueKey("tube_length", "length", "Developed immersed length of all passes", 0.5, 60.0),
+    CatalogueKey("tube_conductivity", "thermal conductivity", "Conductivity of the tube", 5.0, 420.0),
+    CatalogueKey("tube_emissivity", "ratio", "Emissivity inside the oxidised tube", 0.8, 1.0),
+    CatalogueKey("flame_length", "length", "Length of the visible flame", 0.05, 20.0),
+    CatalogueKey("blower_power", "power", "Electric power of its combustion fan", 0.0, 1e5),
+)
+
+ELECTRIC_HEATER_KEYS: Final = (
+    *_identity("heater"),
+    CatalogueKey("rated_power", "power", "Power at the rated voltage", 100.0, 5e6),
+    CatalogueKey("rated_voltage", "voltage", "Rated line voltage", 100.0, 1000.0),
+    CatalogueKey("phases", "count", "1 or 3", 1.0, 3.0),
+    CatalogueKey("sheath_area", "area", "Heated sheath surface of all elements", 0.005, 500.0),
+    CatalogueKey("sheath_diameter", "short length", "Outer diameter of an element", 0.003, 0.1),
+    CatalogueKey("circuits", "count", "Circuits that its elements are subdivided into", 1.0, 100.0),
+)
+
+STEAM_COIL_KEYS: Final = (
+    *_identity("coil"),
+    CatalogueKey(
+        "material", "choice", "Tube", choices=("stainless steel", "carbon steel", "titanium", "fluoropolymer")
+    ),
+    CatalogueKey("tube_outer_diameter", "short length", "Outer diameter of a tube", 0.002, 0.15),
+    CatalogueKey("tube_wall_thickness", "short length", "Wall of a tube", 0.0001, 0.02),
+    CatalogueKey("wall_conductivity", "thermal conductivity", "Conductivity of the tube", 0.1, 420.0),
+    CatalogueKey("tube_length", "length", "Immersed length of all tubes together", 0.5, 5000.0),
+    CatalogueKey("parallel_tubes", "count", "Tubes side by side between the headers", 1.0, 1000.0),
+    CatalogueKey("highest_pressure", "gauge pressure", "Highest steam pressure", 5e3, 25e5),
+)
+
+PUMP_KEYS: Final = (
+    *_identity("pump"),
+    CatalogueKey("flow", "liquid flow", "Flow at its duty point", 1e-5, 0.5),
+    CatalogueKey("head", "length", "Head at its duty point", 0.5, 150.0),
+    CatalogueKey("efficiency", "fraction", "Efficiency of the pump there", 0.05, 0.95),
+    CatalogueKey("motor_efficiency", "fraction", "Efficiency of the motor", 0.2, 0.99),
+    CatalogueKey("motor_rating", "power", "Rated power of the motor", 10.0, 5e5),
+)

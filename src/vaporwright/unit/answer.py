@@ -1,0 +1,64 @@
+"""The answer to an enquiry: what a unit does over the seasons, against the duty, with everything assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from vaporwright.unit.assembly import AssembledUnit, WATER_DENSITY_kg_m3
+from vaporwright.unit.balance import SeasonResult, conditions_of, settle
+from vaporwright.unit.job import SEASONS, Job
+from vaporwright.unit.warm_up import WarmUp, warm_up
+
+
+@dataclass(frozen=True)
+class UnitAnswer:
+    """One unit on one job. Flows in kg/s of water evaporated."""
+
+    job: Job
+    unit: AssembledUnit
+    seasons: Mapping[str, SeasonResult]
+    governing: str  # the season with the least capacity
+    end_of_batch: SeasonResult  # the governing season at the batch's last strength
+    required_kg_s: float  # what the duty needs while running
+    warm_up: WarmUp
+
+    @property
+    def capacity_kg_s(self) -> float:
+        """Evaporation of the governing season."""
+        return self.seasons[self.governing].evaporation_kg_s
+
+    @property
+    def share_of_capacity(self) -> float:
+        """Where the duty sits in the unit's range: required over capacity, 1 is the very end."""
+        return self.required_kg_s / self.capacity_kg_s
+
+    @property
+    def meets_duty(self) -> bool:
+        """The unit evaporates at least what the duty needs, in every season."""
+        return self.share_of_capacity <= 1.0
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Warnings of all seasons, each once, with the seasons that raise it."""
+        raised: dict[str, list[str]] = {}
+        for season, result in self.seasons.items():
+            for warning in result.warnings:
+                raised.setdefault(warning, []).append(season)
+        return tuple(
+            warning if len(seasons) == len(self.seasons) else f"{warning} ({', '.join(seasons)})"
+            for warning, seasons in raised.items()
+        )
+
+
+def required_kg_s(job: Job) -> float:
+    """Water that the duty needs evaporated while the unit runs [kg/s]."""
+    return job.duty.evaporation_m3_s * WATER_DENSITY_kg_m3
+
+
+def answer_for(job: Job, unit: AssembledUnit) -> UnitAnswer:
+    """Rate a unit over the seasons of a job, at the end of a batch, and through warm-up."""
+    seasons = {season: settle(unit, conditions_of(job, season)) for season in SEASONS}
+    governing = min(seasons, key=lambda season: seasons[season].evaporation_kg_s)
+    end = settle(unit, conditions_of(job, governing, end_of_batch=True), near=seasons[governing])
+    return UnitAnswer(job, unit, seasons, governing, end, required_kg_s(job), warm_up(unit, seasons[governing]))

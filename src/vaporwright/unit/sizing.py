@@ -1,0 +1,207 @@
+"""Choosing a unit for a duty: the smallest heat source and tower that meet it from the middle of their range.
+
+Common practice sizes for the middle, not the end: the duty should take about three quarters of what the unit can
+do in its worst season, and the tower should hold the tank a few kelvin below its clamp with the heat full on.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from vaporwright.foundation.errors import InputError, VaporwrightError
+from vaporwright.unit.answer import UnitAnswer, answer_for, required_kg_s
+from vaporwright.unit.assembly import AssembledUnit, rated_spray_flow_m3_s, smallest_pump
+from vaporwright.unit.balance import LIMIT_HEAT, SeasonResult, clamp_of, conditions_of, settle
+from vaporwright.unit.catalogue import Catalogue, GasBurnerPart, HeatSourcePart, TankPart, TowerPart
+from vaporwright.unit.heat import kind_of, rate_heat
+from vaporwright.unit.job import Job
+
+MOST_SHARE = 0.90  # of the capacity that a duty may take
+CLEAR_OF_CLAMP_difference_K = 2.0
+MOST_TOWERS = 4
+LEAST_TANK_SPRAY_TIME_s = 240.0  # working volume over spray flow; common practice, no source
+HEAT_PER_KG_J = 2.55e6  # evaporation and warming, for a first estimate only
+ESTIMATED_EVAPORATING_SHARE = 0.93
+TUBE_LAYERS = 2
+TUBE_PITCH_DIAMETERS = 2.0
+END_CLEARANCE_m = 0.15
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A unit that was tried, how far the duty fills it in the season tried, and why it was kept or not."""
+
+    unit: AssembledUnit
+    evaporation_kg_s: float | None
+    settling_temperature_K: float | None
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Sizing:
+    """The chosen unit's answer and what else was tried."""
+
+    answer: UnitAnswer
+    candidates: tuple[Candidate, ...]
+
+
+def size_unit(job: Job, catalogue: Catalogue) -> Sizing:
+    """Choose a unit from the catalogue for a job; the nearest miss where none meets the duty.
+
+    Raises InputError where the catalogue has no part of the kind that the job asks for.
+    """
+    wanted = required_kg_s(job)
+    tried: list[Candidate] = []
+    sources = _heat_sources(job, catalogue, wanted)
+    best: UnitAnswer | None = None
+    for source in sources:
+        unit = _unit_around(job, catalogue, source, tried)
+        if unit is None:
+            continue
+        answer = answer_for(job, unit)
+        if best is None or answer.capacity_kg_s > best.capacity_kg_s:
+            best = answer
+        if answer.share_of_capacity <= MOST_SHARE:
+            tried.append(_candidate(answer.seasons[answer.governing], unit, "chosen: the smallest that meets the duty"))
+            return Sizing(answer, tuple(tried))
+        text = f"the duty would take {answer.share_of_capacity:.0%} of it in {answer.governing}"
+        tried.append(_candidate(answer.seasons[answer.governing], unit, text))
+    if best is None:
+        reasons = "; ".join(f"{candidate.unit.label()}: {candidate.verdict}" for candidate in tried[-3:])
+        raise InputError("catalogue", "tower", f"no tower of the catalogue works on this job ({reasons})")
+    return Sizing(best, tuple(tried))
+
+
+def _candidate(result: SeasonResult, unit: AssembledUnit, verdict: str) -> Candidate:
+    return Candidate(unit, result.evaporation_kg_s, result.settling_temperature_K, verdict)
+
+
+def _heat_sources(job: Job, catalogue: Catalogue, wanted_kg_s: float) -> list[HeatSourcePart]:
+    """Heat sources of the wanted kind, smallest first, without those that are plainly too small."""
+    kind = job.text("choices.heat_source")
+    named = job.text("unit.heat_source")
+    parts = [part for part in catalogue.heat_sources.values() if kind_of(part) == kind]
+    if named:
+        if named not in catalogue.heat_sources:
+            allowed = ", ".join(sorted(catalogue.heat_sources))
+            raise InputError("job", "unit.heat_source", f"{named!r} is not in the catalogue", allowed)
+        parts = [catalogue.heat_sources[named]]
+    if not parts:
+        raise InputError("catalogue", "heat sources", f"none of the kind {kind!r} that the job asks for")
+    conditions = conditions_of(job, "winter")
+    clamp_K = min(conditions.set_point_K, 340.0)
+    heat = {part.part_id: rate_heat(part, conditions.heat_site, clamp_K).heat_W for part in parts}
+    parts.sort(key=lambda part: heat[part.part_id])
+    enough = [part for part in parts if heat[part.part_id] * ESTIMATED_EVAPORATING_SHARE / HEAT_PER_KG_J >= wanted_kg_s]
+    return enough or parts[-1:]
+
+
+def _unit_around(
+    job: Job, catalogue: Catalogue, source: HeatSourcePart, tried: list[Candidate]
+) -> AssembledUnit | None:
+    """The smallest tower that carries this heat below the clamp, in summer; the largest that works if none does."""
+    options = _tower_options(job, catalogue)
+    conditions = conditions_of(job, "summer")
+    good: AssembledUnit | None = None
+    fallback: tuple[float, AssembledUnit] | None = None
+    low, high = 0, len(options) - 1
+    while low <= high:  # capacity rises along the options: halve instead of trying all
+        middle = (low + high) // 2
+        tower, count = options[middle]
+        unit = _assemble(job, catalogue, source, tower, count)
+        try:
+            result = settle(unit, conditions)
+        except VaporwrightError as error:
+            tried.append(Candidate(unit, None, None, str(error)))
+            low = middle + 1
+            continue
+        clamp_K, _ = clamp_of(unit, conditions)
+        clear_K = clamp_K - CLEAR_OF_CLAMP_difference_K
+        clear = result.limit == LIMIT_HEAT and result.settling_temperature_K <= clear_K
+        verdict = (
+            "carries the heat" if clear else f"too small a tower: the tank sits at its clamp ({result.clamp_part})"
+        )
+        tried.append(_candidate(result, unit, verdict))
+        if clear:
+            good, high = unit, middle - 1
+        else:
+            low = middle + 1
+            if fallback is None or result.evaporation_kg_s > fallback[0]:
+                fallback = (result.evaporation_kg_s, unit)
+    return good or (fallback[1] if fallback else None)
+
+
+def _tower_options(job: Job, catalogue: Catalogue) -> list[tuple[TowerPart, int]]:
+    """Towers and their numbers, in order of what they carry: fill area times the Merkel number at rated flow."""
+    towers = list(catalogue.towers.values())
+    named, count = job.text("unit.tower"), round(job.number("unit.towers"))
+    if named:
+        if named not in catalogue.towers:
+            raise InputError(
+                "job", "unit.tower", f"{named!r} is not in the catalogue", ", ".join(sorted(catalogue.towers))
+            )
+        towers = [catalogue.towers[named]]
+    if not towers:
+        raise InputError("catalogue", "tower", "the catalogue has no tower", "at least one")
+    counts = [count] if count else range(1, MOST_TOWERS + 1)
+    options = [(tower, number) for tower in towers for number in counts]
+
+    def carries(option: tuple[TowerPart, int]) -> float:
+        tower, number = option
+        transfer = tower.fill.merkel_coefficient * math.pow(3.0, tower.fill.merkel_exponent)
+        return tower.fill.area_m2 * number * transfer * tower.rated_water_loading_kg_s_m2
+
+    return sorted(options, key=lambda option: (carries(option), option[1]))
+
+
+def _assemble(job: Job, catalogue: Catalogue, source: HeatSourcePart, tower: TowerPart, count: int) -> AssembledUnit:
+    spray = job.optional("unit.spray_flow") or rated_spray_flow_m3_s(tower, count)
+    named_pump = job.text("unit.pump")
+    if named_pump and named_pump not in catalogue.pumps:
+        raise InputError(
+            "job", "unit.pump", f"{named_pump!r} is not in the catalogue", ", ".join(sorted(catalogue.pumps))
+        )
+    return AssembledUnit(
+        tower=tower,
+        towers=count,
+        blower=catalogue.blowers[tower.blower_id],
+        tank=_tank(job, catalogue, source, spray),
+        heat_source=source,
+        pump=catalogue.pumps[named_pump] if named_pump else smallest_pump(catalogue, spray),
+        spray_flow_m3_s=spray,
+    )
+
+
+def _tank(job: Job, catalogue: Catalogue, source: HeatSourcePart, spray_flow_m3_s: float) -> TankPart:
+    named = job.text("unit.tank")
+    if named:
+        if named not in catalogue.tanks:
+            raise InputError(
+                "job", "unit.tank", f"{named!r} is not in the catalogue", ", ".join(sorted(catalogue.tanks))
+            )
+        return catalogue.tanks[named]
+    material = job.text("choices.tank_material")
+    tanks = [tank for tank in catalogue.tanks.values() if tank.material == material]
+    if not tanks:
+        have = ", ".join(sorted({tank.material for tank in catalogue.tanks.values()}))
+        raise InputError("job", "choices.tank_material", f"no tank of {material!r} in the catalogue", have)
+    tanks.sort(key=_working_volume_m3)
+    for tank in tanks:
+        enough = _working_volume_m3(tank) >= spray_flow_m3_s * LEAST_TANK_SPRAY_TIME_s
+        if enough and heater_fits(source, tank):
+            return tank
+    return tanks[-1]
+
+
+def _working_volume_m3(tank: TankPart) -> float:
+    return tank.length_m * tank.width_m * tank.working_depth_m
+
+
+def heater_fits(source: HeatSourcePart, tank: TankPart) -> bool:
+    """Whether an immersion tube's passes lie side by side in the tank, in two layers at most; others always fit."""
+    if not isinstance(source, GasBurnerPart):
+        return True
+    passes = math.ceil(source.tube_length_m / (tank.length_m - END_CLEARANCE_m))
+    abreast = math.floor(tank.width_m / (TUBE_PITCH_DIAMETERS * source.tube_outer_diameter_m))
+    return passes <= TUBE_LAYERS * abreast
