@@ -30,7 +30,10 @@ PYTHON = VENV / ("Scripts/python.exe" if WINDOWS else "bin/python")
 
 def clean_environment() -> dict[str, str]:
     """The environment without the settings that would mix other packages into .venv."""
-    dropped = ("PYTHONPATH", "PYTHONHOME", "PIP_USER", "PIP_REQUIRE_VIRTUALENV", "VIRTUAL_ENV", "UV_PROJECT_ENVIRONMENT")
+    dropped = (
+        *("PYTHONPATH", "PYTHONHOME", "PIP_USER", "PIP_REQUIRE_VIRTUALENV", "VIRTUAL_ENV", "UV_PROJECT_ENVIRONMENT"),
+        "PYTHONDONTWRITEBYTECODE",  # without compiled modules every start would cost a second
+    )
     return {name: value for name, value in os.environ.items() if name not in dropped}
 
 
@@ -71,7 +74,7 @@ def install(uv: str | None) -> None:
     project = ("--no-deps", "--no-build-isolation", "-e", str(ROOT))
     locked = ("--require-hashes", "--only-binary=:all:", "-r", str(LOCK))
     if uv:
-        must(uv, "pip", "install", "--quiet", "--python", PYTHON, *locked)
+        must(uv, "pip", "install", "--quiet", "--compile-bytecode", "--python", PYTHON, *locked)
         must(uv, "pip", "install", "--quiet", "--python", PYTHON, *project)
         return
     inner = run(PYTHON, "-m", "pip", "--version", quiet=True) == 0

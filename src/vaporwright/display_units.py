@@ -121,12 +121,23 @@ def rounded(value: float, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if decimals > digits + 2 else text
 
 
+_PLAIN = ("ratio", "fraction", "pH", "count", "hours per day", "days per week")
+
+
 def show(value_si: float, quantity: str, system: str, digits: int = 3) -> str:
-    """An SI value as people read it: number and unit. Temperatures are shown to a whole degree or a tenth."""
+    """An SI value as people read it: number and unit.
+
+    Temperatures are shown to a whole degree Fahrenheit or a tenth of a degree Celsius, with a decimal more where
+    more than three digits are asked for.
+    """
     unit = shown_unit(quantity, system)
     value = to_shown(value_si, quantity, system)
-    if quantity in ("temperature", "temperature difference"):
-        decimals = 0 if abs(value) >= 100.0 and digits <= 3 else 1
+    if quantity == "temperature":
+        decimals = (0 if system == US else 1) + (1 if digits > 3 else 0)
         return f"{value:.{decimals}f} {unit.text}"
+    if quantity == "temperature difference":
+        return f"{value:.1f} {unit.text}"
     text = rounded(value, digits)
-    return f"{text} {unit.text}".rstrip() if unit.text != "%" else f"{text} %"
+    if quantity in _PLAIN and "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return f"{text} {unit.text}".rstrip()

@@ -3,8 +3,9 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from vaporwright.display_units import QUANTITIES, SI, US, shown_unit
 from vaporwright.files.quantities import EXAMPLES, NUMBER_QUANTITIES, parse_quantity
 from vaporwright.foundation.errors import InputError
@@ -64,6 +65,7 @@ def read(text: str, quantity: str) -> float:
 
 
 @pytest.mark.parametrize(("quantity", "unit", "factor"), CASES)
+@settings(max_examples=20)
 @given(value_si=st.floats(1e-9, 1e9))
 def test_a_value_written_in_any_unit_comes_back(quantity: str, unit: str, factor: float, value_si: float) -> None:
     assert math.isclose(read(f"{value_si / factor!r} {unit}", quantity), value_si, rel_tol=1e-12)
@@ -94,10 +96,9 @@ def test_any_text_is_a_finite_number_or_an_input_error(text: str, quantity: str)
     for attempt in (text, f"5 {text}", f"5 gal{text}", f"5 /{text}"):
         try:
             value = read(attempt, quantity)
-        except InputError as error:
-            assert str(error).startswith("job.toml: a.key: ")
-        else:
-            assert math.isfinite(value)
+        except InputError:
+            continue
+        assert math.isfinite(value)
 
 
 @given(

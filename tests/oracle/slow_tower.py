@@ -349,9 +349,9 @@ class _Fill:
             raise ArithmeticError(f"march missed the hot water by {marched[out_K].water_K - hot_K} K")
         return out_K, marched[out_K]
 
-    def settle(self, solve: Callable[[float], _Top]) -> _Top:
+    def settle(self, solve: Callable[[float], _Top], first: float) -> _Top:
         """Find the outlet flow at which the water that enters is what was given (secant)."""
-        ratio_out, slope = self.ratio_in, 1.0
+        ratio_out, slope = first, 1.0
         before: tuple[float, float] | None = None
         for _ in range(40):
             top = solve(ratio_out)
@@ -480,7 +480,7 @@ def _rate(fill: _Fill, merkel_number: float, dry_air_flow_kg_s: float) -> SlowRa
         near_K = found_K
         return top
 
-    top = fill.settle(solve)
+    top = fill.settle(solve, fill.ratio_in)
     assert near_K is not None
     return _result(near_K, top, dry_air_flow_kg_s, fill.air_w)
 
@@ -508,7 +508,11 @@ def from_fill_test(
         options,
     )
     scale_K = abs(water_in_temperature_K - water_out_temperature_K) / 4.0
-    top = fill.settle(lambda ratio_out: fill.march(water_out_temperature_K, ratio_out, 50.0, scale_K, 1.0))
+    # Half-way pinched, a fill has two outlet flows for one outlet temperature, and only the smaller one's march meets
+    # the hot water. So begin below it: 2.2 MJ given off per kilogram evaporated is less than any water needs.
+    range_J_kg = liquid_enthalpy_J_kg(water_in_temperature_K) - liquid_enthalpy_J_kg(water_out_temperature_K)
+    first = fill.ratio_in * (1.0 - range_J_kg / 2.2e6)
+    top = fill.settle(lambda flow: fill.march(water_out_temperature_K, flow, 50.0, scale_K, 1.0), first)
     if not top.crossed:
         raise ArithmeticError("the measured water outlet is colder than any fill reaches")
     return _result(water_out_temperature_K, top, dry_air_flow_kg_s, air_humidity_ratio_kg_kg)

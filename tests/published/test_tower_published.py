@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 
 import pytest
+
 from oracle import slow_tower
 from published.tower_cases import BAKER_SHRYOCK, POPPE, PoppeCase, as_inlet_merkel_number
 from support import verifies
-
 from vaporwright.equipment.fill_test import merkel_method_number, poppe_merkel_number
 from vaporwright.equipment.tower import rate_counterflow
 from vaporwright.properties.moist_air import (
@@ -155,7 +155,7 @@ def test_baker_shryock_table(hot_F: float) -> None:
         pressure_Pa=pressure_Pa,
     )
     assert number == pytest.approx(printed, rel=tolerance)
-    assert slow == pytest.approx(modern, rel=0.005)
+    assert slow == pytest.approx(modern, rel=0.001)
     assert number == pytest.approx(slow, rel=0.005)
 
 

@@ -4,6 +4,7 @@ import math
 
 import pint
 import pytest
+
 from vaporwright.display_units import QUANTITIES, SI, US, rounded, show, to_shown
 
 PINT = {

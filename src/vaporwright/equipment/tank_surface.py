@@ -102,7 +102,7 @@ def natural_nusselt_facing_up(rayleigh: float) -> float:
     laminar = 0.54 * math.sqrt(math.sqrt(rayleigh))
     turbulent = 0.15 * third
     low, high = min(laminar, turbulent), max(laminar, turbulent)
-    return high * (1.0 + (low / high) ** 10.0) ** 0.1
+    return float(high * (1.0 + (low / high) ** 10.0) ** 0.1)
 
 
 @kernel

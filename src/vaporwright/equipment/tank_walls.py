@@ -76,7 +76,7 @@ def upright_plate_convection_W_m2K(surface_K: float, air_K: float, height_m: flo
     film = _outside_film(surface_K, air_K, height_m, pressure_Pa)
     sixth = abs(film.rayleigh) ** (1.0 / 6.0)
     root = 0.825 + 0.387 * sixth / (1.0 + (0.492 / film.prandtl) ** 0.5625) ** (8.0 / 27.0)
-    return root * root * film.conductivity_W_mK / height_m
+    return float(root * root * film.conductivity_W_mK / height_m)
 
 
 @kernel
@@ -115,7 +115,7 @@ def pipe_convection_W_m2K(surface_K: float, air_K: float, diameter_m: float, pre
     film = _outside_film(surface_K, air_K, diameter_m, pressure_Pa)
     sixth = abs(film.rayleigh) ** (1.0 / 6.0)
     root = 0.60 + 0.387 * sixth / (1.0 + (0.559 / film.prandtl) ** 0.5625) ** (8.0 / 27.0)
-    return root * root * film.conductivity_W_mK / diameter_m
+    return float(root * root * film.conductivity_W_mK / diameter_m)
 
 
 @kernel

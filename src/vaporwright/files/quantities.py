@@ -310,7 +310,7 @@ def _understood_unit(unit_text: str, quantity: str) -> str:
     unit = _PRODUCT.sub(lambda match: "(" + match[0].replace("·", "*") + ")", unit)
     for name in _NAME.findall(unit):
         _require_known(name)
-    if not re.fullmatch(r"[A-Za-z0-9_*/()\s]+", unit):
+    if not _is_well_formed(unit):
         raise _Fault(f'has a unit that cannot be read, "{unit_text}"')
     if quantity == "temperature" and "delta_" in unit:
         raise _Fault("is a temperature difference; a temperature is meant here")
@@ -318,6 +318,12 @@ def _understood_unit(unit_text: str, quantity: str) -> str:
         unit = f"delta_{_canonical(unit)}" if _canonical(unit) in ("degF", "degC", "degR", "K") else unit
         unit = "delta_degC" if unit == "delta_K" else unit
     return unit
+
+
+def _is_well_formed(unit: str) -> bool:
+    """Names joined by single signs; digits only as small powers: pint itself would take more."""
+    shape = re.sub(r"\*\*\s*-?[1-4](?![0-9.])", "", _NAME.sub("u", unit))
+    return bool(re.fullmatch(r"[u/*()\s]+", shape)) and not re.search(r"[/*]\s*[/*]|u\s+u|\)\s*u|u\s*\(", shape)
 
 
 def _without_pressure_mark(unit_text: str, quantity: str) -> str:

@@ -201,23 +201,27 @@ def _list(raw: object, choices: tuple[str, ...], where: str, key: str) -> tuple[
 
 
 def unknown_key(where: str, key: str, known: Iterable[str]) -> InputError:
-    """The error for a key that nobody reads: names the nearest valid key."""
+    """The error for a key that nobody reads: names the nearest valid key, else those of its table."""
     known = list(known)
-    last = key.rpartition(".")[2]
-    same_name = [name for name in known if name.rpartition(".")[2] == last]
-    near = same_name[:3] or difflib.get_close_matches(key, known, n=1, cutoff=0.6)
-    if not near:
-        by_last = {name.rpartition(".")[2]: name for name in known}
-        near = [by_last[name] for name in difflib.get_close_matches(last, by_last, n=1, cutoff=0.6)]
-    table = key.rpartition(".")[0]
+    table, _, last = key.rpartition(".")
     siblings = [name for name in known if name.rpartition(".")[0] == table]
-    nearest = "; nearest valid key: " + " or ".join(near) if near else ""
-    return InputError(where, key, f"unknown key{nearest}", "" if near else ", ".join(siblings or known[:12]))
+    near = [name for name in known if name.rpartition(".")[2] == last][:3]
+    near = near or _nearest(last, siblings, 0.6) or difflib.get_close_matches(key, known, n=1, cutoff=0.75)
+    near = near or _nearest(last, known, 0.7)
+    if near:
+        return InputError(where, key, "unknown key; nearest valid key: " + " or ".join(near))
+    tables = dict.fromkeys(f"[{name.rpartition('.')[0]}]" for name in known)
+    return InputError(where, key, "unknown key", ", ".join(siblings) if siblings else "tables " + ", ".join(tables))
+
+
+def _nearest(last: str, known: list[str], cutoff: float) -> list[str]:
+    by_last = {name.rpartition(".")[2]: name for name in known}
+    return [by_last[name] for name in difflib.get_close_matches(last, by_last, n=1, cutoff=cutoff)]
 
 
 def flattened(tables: Mapping[str, Any], known: Iterable[str], where: str) -> dict[str, object]:
     """Nested tables as dotted keys; refuses values where tables belong, and the other way round."""
-    known = set(known)
+    known = dict.fromkeys(known)
     groups = {key[:end] for key in known for end, character in enumerate(key) if character == "."}
     flat: dict[str, object] = {}
     _flatten(tables, "", known, groups, where, flat)
@@ -225,7 +229,7 @@ def flattened(tables: Mapping[str, Any], known: Iterable[str], where: str) -> di
 
 
 def _flatten(
-    table: Mapping[str, Any], prefix: str, known: set[str], groups: set[str], where: str, flat: dict[str, object]
+    table: Mapping[str, Any], prefix: str, known: dict[str, None], groups: set[str], where: str, flat: dict[str, object]
 ) -> None:
     for name, raw in table.items():
         key = prefix + name
@@ -238,6 +242,6 @@ def _flatten(
         elif key in known:
             flat[key] = raw
         elif isinstance(raw, dict) and raw:
-            raise unknown_key(where, f"{key}.{next(iter(raw))}", sorted(known))
+            raise unknown_key(where, f"{key}.{next(iter(raw))}", known)
         else:
-            raise unknown_key(where, key, sorted(known))
+            raise unknown_key(where, key, known)

@@ -1,8 +1,8 @@
 """The equation and source register: which published source stands behind each function.
 
-A physics function carries one `@sourced(source_id, locator)` per source. The files in
-sources.d beside this module, one per topic, list every source once. The register prints as a page of the docs and as the appendix of a calculation
-sheet, so that a printed number leads to its equation, its source and its test.
+A physics function carries one `@sourced(source_id, locator)` per source. The files in sources.d beside this
+module, one per topic, list every source once. The register prints as a page of the docs and as the appendix of a
+calculation sheet, so that a printed number leads to its equation, its source and its test.
 """
 
 from __future__ import annotations

@@ -22,6 +22,7 @@ from vaporwright.properties.moist_air_kernels import air_state_from_enthalpy
 from vaporwright.unit.catalogue import BlowerPart, TowerPart
 
 STANDARD_DENSITY_kg_m3 = 1.2
+AIR_SETTLED = 5.0e-5  # change of air flow, and of the exhaust drawn in, between two rounds
 
 
 @dataclass(frozen=True)
@@ -128,10 +129,10 @@ def rate_tower_on_blower(
         )
         air_flow = rated.dry_air_flow_kg_s
         out = rated.rating
-        moved = abs(out.air_out_enthalpy_J_kg - exhaust.enthalpy_J_kg) * (intake.recirculated_share + 0.02)
+        moved = abs(out.air_out_enthalpy_J_kg - exhaust.enthalpy_J_kg) * intake.recirculated_share
         exhaust = _Exhaust(out.air_out_temperature_K, out.air_out_humidity_ratio_kg_kg, out.air_out_enthalpy_J_kg)
         warming_J_kg = rated.blower_shaft_power_W / air_flow
-        if abs(air_flow - before) < 2.0e-5 * air_flow and moved < 2.0e-4 * abs(out.air_out_enthalpy_J_kg):
+        if abs(air_flow - before) < AIR_SETTLED * air_flow and moved < AIR_SETTLED * abs(out.air_out_enthalpy_J_kg):
             return rated
     raise NotConverged(f"dry_air_flow_kg_s: air flow and evaporation did not settle, last {air_flow:.6g} kg/s")
 

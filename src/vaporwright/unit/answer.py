@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from vaporwright.unit.assembly import AssembledUnit, WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult, conditions_of, settle
 from vaporwright.unit.job import SEASONS, Job
+from vaporwright.unit.notice import Notice, merged
 from vaporwright.unit.warm_up import WarmUp, warm_up
 
 
@@ -39,16 +40,9 @@ class UnitAnswer:
         return self.share_of_capacity <= 1.0
 
     @property
-    def warnings(self) -> tuple[str, ...]:
+    def warnings(self) -> tuple[Notice, ...]:
         """Warnings of all seasons, each once, with the seasons that raise it."""
-        raised: dict[str, list[str]] = {}
-        for season, result in self.seasons.items():
-            for warning in result.warnings:
-                raised.setdefault(warning, []).append(season)
-        return tuple(
-            warning if len(seasons) == len(self.seasons) else f"{warning} ({', '.join(seasons)})"
-            for warning, seasons in raised.items()
-        )
+        return merged({season: result.warnings for season, result in self.seasons.items()})
 
 
 def required_kg_s(job: Job) -> float:

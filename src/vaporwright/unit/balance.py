@@ -17,7 +17,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from vaporwright.equipment.tank import TankLosses, tank_losses
-from vaporwright.equipment.tank_walls import pipe_loss
+from vaporwright.equipment.tank_walls import TOUCH_LIMIT_K, pipe_loss
 from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
 from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange
 from vaporwright.foundation.solvers import advance_root_search, start_root_search
@@ -29,13 +29,15 @@ from vaporwright.unit.air_path import Intake, TowerRating, rate_tower_on_blower
 from vaporwright.unit.assembly import AssembledUnit, tank_of, temperature_limits_K
 from vaporwright.unit.heat import HeatRating, HeatSite, heat_curve, rate_heat
 from vaporwright.unit.job import AirState, Job
+from vaporwright.unit.notice import Notice
 
 PIPE_DIAMETER_m = 0.0603  # 2 in. pipe
 PIPE_EMISSIVITY = 0.9
-SETTLED_SHARE = 1.0e-5  # of the heat: what the balance may leave over
+SETTLED_SHARE = 3.0e-5  # of the heat: what the balance may leave over
 CLOSE_TO_WET_BULB_difference_K = 3.0
 BELOW_BOILING_difference_K = 5.0
 LIMIT_HEAT, LIMIT_TOWER = "heat", "tower"
+EXTRAPOLATES_difference_K = 10.0
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,7 @@ class SeasonResult:
     blower_power_W: float
     pump_power_W: float
     at_clamp: Operation | None  # what the tower would carry at the clamp; None where it already sits there
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
 
     @property
     def evaporation_kg_s(self) -> float:
@@ -276,11 +278,18 @@ def clamp_of(unit: AssembledUnit, conditions: Conditions) -> tuple[float, str]:
     return limit, part
 
 
-def settle(unit: AssembledUnit, conditions: Conditions, *, near: SeasonResult | None = None) -> SeasonResult:
+def settle(
+    unit: AssembledUnit,
+    conditions: Conditions,
+    *,
+    near: SeasonResult | None = None,
+    closing_share: float = SETTLED_SHARE,
+) -> SeasonResult:
     """Find the tank temperature at which the unit settles with the heat full on, or its clamp.
 
     Args:
         near: an earlier result of nearly the same unit; narrows the search.
+        closing_share [-]: what the energy balance may leave over, as a share of the heat.
     Raises: OutOfRange and NotConverged from the parts, each naming its variable.
     """
     clamp_K, clamp_part = clamp_of(unit, conditions)
@@ -300,16 +309,39 @@ def settle(unit: AssembledUnit, conditions: Conditions, *, near: SeasonResult | 
         return -latest[-1].energy.closing_W
 
     at_clamp = None
-    if shortfall_W(clamp_K) <= 0.0:
-        limit = LIMIT_TOWER
-    else:
-        limit, at_clamp = LIMIT_HEAT, latest[-1]
-        _search(shortfall_W, low_K, clamp_K, -curve.heat_W(low_K), -at_clamp.energy.closing_W, near)
+    limit = LIMIT_HEAT
+    if near is None or near.limit != LIMIT_HEAT or not _search_near(shortfall_W, low_K, clamp_K, near, closing_share):
+        if shortfall_W(clamp_K) <= 0.0:
+            limit = LIMIT_TOWER
+        else:
+            at_clamp = latest[-1]
+            _search(shortfall_W, low_K, clamp_K, -curve.heat_W(low_K), -at_clamp.energy.closing_W, closing_share)
     operation = latest[-1]
     heat = rate_heat(unit.heat_source, conditions.heat_site, operation.temperature_K)
     operation = replace(operation, energy=replace(operation.energy, heat_source_W=heat.heat_W))
     heat_W = heat.heat_W if limit == LIMIT_HEAT else min(operation.energy.demand_W, heat.heat_W)
     return _result(unit, conditions, operation, heat, heat_W, limit, (clamp_K, clamp_part), at_clamp)
+
+
+def _search_near(
+    shortfall_W: Callable[[float], float], low_K: float, clamp_K: float, near: SeasonResult, closing_share: float
+) -> bool:
+    """Secants in vapour pressure from an earlier settling temperature; False where they lead out of the range."""
+    low, high = vapour_pressure_of_pure_water_Pa(low_K + 1.0), vapour_pressure_of_pure_water_Pa(clamp_K)
+    x0 = vapour_pressure_of_pure_water_Pa(near.settling_temperature_K)
+    slope_W_Pa = near.heat_W / (x0 - vapour_pressure_of_pure_water_Pa(low_K))
+    y0 = shortfall_W(saturation_temperature_K(x0))
+    for _ in range(8):
+        if abs(y0) < closing_share * near.heat_W:
+            return True
+        x1 = x0 - y0 / slope_W_Pa
+        if not low < x1 < high:
+            return False
+        y1 = shortfall_W(saturation_temperature_K(x1))
+        if y1 != y0:
+            slope_W_Pa = (y1 - y0) / (x1 - x0)
+        x0, y0 = x1, y1
+    return False
 
 
 def _search(
@@ -318,7 +350,7 @@ def _search(
     clamp_K: float,
     at_low_W: float,
     at_clamp_W: float,
-    near: SeasonResult | None,
+    closing_share: float,
 ) -> None:
     """Search in vapour pressure, in which the heat wanted is nearly a straight line; ends at the temperature found.
 
@@ -326,12 +358,10 @@ def _search(
     """
     low, high = vapour_pressure_of_pure_water_Pa(low_K), vapour_pressure_of_pure_water_Pa(clamp_K)
     search = start_root_search(low, at_low_W, high, at_clamp_W)
-    if near is not None and low_K < near.settling_temperature_K < clamp_K:
-        search = search._replace(next=vapour_pressure_of_pure_water_Pa(near.settling_temperature_K))
     for _ in range(60):
         temperature_K = saturation_temperature_K(search.next)
         residual_W = shortfall_W(temperature_K)
-        if abs(residual_W) < SETTLED_SHARE * abs(at_low_W):
+        if abs(residual_W) < closing_share * abs(at_low_W):
             if temperature_K - low_K < 0.05:
                 break
             return
@@ -355,6 +385,7 @@ def _result(
     at_clamp: Operation | None,
 ) -> SeasonResult:
     load = heat_W / heat.heat_W
+    operation = replace(operation, energy=replace(operation.energy, heat_source_W=heat_W))
     density = density_kg_m3(conditions.liquor, operation.temperature_K)
     return SeasonResult(
         season=conditions.air.season,
@@ -377,47 +408,59 @@ def _result(
 
 def unit_warnings(
     unit: AssembledUnit, conditions: Conditions, operation: Operation, clamp: tuple[float, str]
-) -> tuple[str, ...]:
-    """What is out of the usual at this operation, each a sentence with its figures."""
+) -> tuple[Notice, ...]:
+    """What is out of the usual at this operation."""
     tower, fill = operation.tower, unit.tower.fill
-    found: list[str] = []
-    loading = tower.water_loading_kg_s_m2
-    if loading < fill.least_water_loading_kg_s_m2:
-        found.append(
-            f"Minimum wetting: {loading:.2f} kg/s per m2 of fill is below the {fill.least_water_loading_kg_s_m2:.2f} "
-            "that keeps it wet; dry patches scale and do not evaporate."
-        )
-    if loading > fill.most_water_loading_kg_s_m2:
-        found.append(
-            f"Water loading {loading:.2f} kg/s per m2 is above the fill's {fill.most_water_loading_kg_s_m2:.2f}."
-        )
-    if tower.face_velocity_m_s > fill.flooding_air_velocity_m_s:
-        found.append(
-            f"Flooding: air at {tower.face_velocity_m_s:.2f} m/s holds the water up in this fill "
-            f"(limit {fill.flooding_air_velocity_m_s:.2f} m/s)."
-        )
-    ratio = tower.water_to_air_ratio
-    if not fill.tested_ratio_low <= ratio <= fill.tested_ratio_high:
-        found.append(
-            f"Extrapolation: L/G {ratio:.2f} is outside the fill test ({fill.tested_ratio_low:.2f} to "
-            f"{fill.tested_ratio_high:.2f})."
-        )
-    if operation.temperature_K > fill.tested_water_high_K + 10.0:
-        found.append(
-            f"Extrapolation: the fill was tested with water up to {fill.tested_water_high_K - 273.15:.0f} degC, "
-            f"the tank settles at {operation.temperature_K - 273.15:.0f} degC."
-        )
-    if clamp[1] != "set point" and clamp[0] < conditions.set_point_K:
-        found.append(
-            f"The set point {conditions.set_point_K - 273.15:.1f} degC is above what {clamp[1]} bears: "
-            f"clamped at {clamp[0] - 273.15:.1f} degC."
-        )
-    touch = operation.tank.too_hot_to_touch
-    if touch:
-        found.append(f"Too hot to touch (above 60 degC): {', '.join(touch)}; guard or insulate.")
-    if unit.spray_flow_m3_s > unit.pump.flow_m3_s:
-        found.append(
-            f"The pump gives {unit.pump.flow_m3_s * 6e4:.0f} L/min, less than the spray flow of "
-            f"{unit.spray_flow_m3_s * 6e4:.0f} L/min."
-        )
-    return tuple(found)
+    loading, ratio = tower.water_loading_kg_s_m2, tower.water_to_air_ratio
+    touch = ", ".join(operation.tank.too_hot_to_touch)
+    checks = (
+        (
+            loading < fill.least_water_loading_kg_s_m2,
+            "minimum wetting",
+            "Minimum wetting: {0} is below the {1} that keeps the fill wet; dry patches scale and do not evaporate.",
+            ((loading, "water loading"), (fill.least_water_loading_kg_s_m2, "water loading")),
+        ),
+        (
+            loading > fill.most_water_loading_kg_s_m2,
+            "water loading",
+            "Water loading {0} is above what the fill takes, {1}.",
+            ((loading, "water loading"), (fill.most_water_loading_kg_s_m2, "water loading")),
+        ),
+        (
+            tower.face_velocity_m_s > fill.flooding_air_velocity_m_s,
+            "flooding",
+            "Flooding: air at {0} holds the water up in this fill (limit {1}).",
+            ((tower.face_velocity_m_s, "velocity"), (fill.flooding_air_velocity_m_s, "velocity")),
+        ),
+        (
+            not fill.tested_ratio_low <= ratio <= fill.tested_ratio_high,
+            "L/G outside the fill test",
+            "Extrapolation: L/G {0} is outside the fill test ({1} to {2}).",
+            ((ratio, "ratio"), (fill.tested_ratio_low, "ratio"), (fill.tested_ratio_high, "ratio")),
+        ),
+        (
+            operation.temperature_K > fill.tested_water_high_K + EXTRAPOLATES_difference_K,
+            "hotter than the fill test",
+            "Extrapolation: the fill was tested with water up to {0}; the tank settles at {1}.",
+            ((fill.tested_water_high_K, "temperature"), (operation.temperature_K, "temperature")),
+        ),
+        (
+            clamp[1] != "set point" and clamp[0] < conditions.set_point_K,
+            "set point above a part's limit",
+            "The set point {0} is above what the " + clamp[1] + " bears: clamped at {1}.",
+            ((conditions.set_point_K, "temperature"), (clamp[0], "temperature")),
+        ),
+        (
+            bool(touch),
+            "too hot to touch",
+            "Too hot to touch (above {0}): " + touch + "; guard or insulate.",
+            ((TOUCH_LIMIT_K, "temperature"),),
+        ),
+        (
+            unit.spray_flow_m3_s > unit.pump.flow_m3_s,
+            "pump too small",
+            "The pump gives {0}, less than the spray flow of {1}.",
+            ((unit.pump.flow_m3_s, "liquid flow"), (unit.spray_flow_m3_s, "liquid flow")),
+        ),
+    )
+    return tuple(Notice(name, text, figures) for present, name, text, figures in checks if present)

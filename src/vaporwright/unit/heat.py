@@ -19,6 +19,7 @@ from vaporwright.properties.fuels import NATURAL_GAS, PROPANE
 from vaporwright.properties.steam import saturated_water
 from vaporwright.properties.water import saturation_temperature_K
 from vaporwright.unit.catalogue import ElectricHeaterPart, GasBurnerPart, HeatSourcePart, SteamCoilPart
+from vaporwright.unit.notice import Notice
 
 HeatDetail: TypeAlias = GasBurnerRating | ElectricHeaterRating | SteamCoilRating
 SCALING_m2K_W = 1.0e-4  # scale resistance from which heating surfaces count as scaling
@@ -52,7 +53,7 @@ class HeatRating:
     efficiency: float  # heat over drawn
     limit: str  # what holds the heat down
     detail: HeatDetail
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
 
 
 def kind_of(part: HeatSourcePart) -> str:
@@ -106,7 +107,7 @@ def _gas(part: GasBurnerPart, site: HeatSite, bath_K: float) -> HeatRating:
         fouling_resistance_m2K_W=site.scale_resistance_m2K_W,
         flame_length_m=part.flame_length_m,
     )
-    warnings = tuple(condition.text for condition in rating.warnings)
+    warnings = tuple(Notice(condition.name, _plain(condition.text)) for condition in rating.warnings)
     limit = "burner input" if gross_W == part.gross_input_W else "burner input, derated for altitude"
     return HeatRating("gas", rating.heat_to_bath_W, gross_W, rating.gross_efficiency, limit, rating, warnings)
 
@@ -127,7 +128,7 @@ def _electric(part: ElectricHeaterPart, site: HeatSite, bath_K: float) -> HeatRa
     heat, limit = rating.heat_W, "heater power"
     if site.electric_limit_W is not None and site.electric_limit_W < heat:
         heat, limit = site.electric_limit_W, "electric power of the site"
-    return HeatRating("electric", heat, heat, 1.0, limit, rating, rating.warnings)
+    return HeatRating("electric", heat, heat, 1.0, limit, rating, _notices(rating.warnings))
 
 
 def _steam(part: SteamCoilPart, site: HeatSite, bath_K: float) -> HeatRating:
@@ -152,7 +153,16 @@ def _steam(part: SteamCoilPart, site: HeatSite, bath_K: float) -> HeatRating:
         site_pressure_Pa=site.pressure_Pa,
     )
     limit = "steam supply of the site" if rating.limit == STEAM_SUPPLY else "coil surface"
-    return HeatRating("steam", rating.heat_W, rating.heat_W, 1.0, limit, rating, rating.warnings)
+    return HeatRating("steam", rating.heat_W, rating.heat_W, 1.0, limit, rating, _notices(rating.warnings))
+
+
+def _plain(text: str) -> str:
+    return text.replace("{", "{{").replace("}", "}}")
+
+
+def _notices(texts: tuple[str, ...]) -> tuple[Notice, ...]:
+    """Notices of sentences that already hold their figures; the first words name them."""
+    return tuple(Notice(" ".join(text.split()[:3]), _plain(text)) for text in texts)
 
 
 @dataclass(frozen=True)

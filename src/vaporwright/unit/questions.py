@@ -17,6 +17,7 @@ from vaporwright.unit.heat import kind_of
 from vaporwright.unit.job import Assumption, Job, build_job
 
 LEAST_MOVE_SHARE = 0.002  # of the capacity: below this an assumption does not move the answer
+CLOSING_SHARE = 3.0e-4  # of the heat: a tenth of what would count as a move
 DUTY_KEYS = ("duty.hours_per_day", "duty.days_per_week", "duty.availability")
 KEYS_OF_HEAT = {
     "gas": ("choices.excess_air", "choices.scale_resistance"),
@@ -128,6 +129,7 @@ def _rate(answer: UnitAnswer, given: Mapping[str, Value], key: str, value: Value
         if key in DUTY_KEYS:
             return required_kg_s(job)
         near = answer.seasons[answer.governing]
-        return settle(answer.unit, conditions_of(job, answer.governing), near=near).evaporation_kg_s
+        conditions = conditions_of(job, answer.governing)
+        return settle(answer.unit, conditions, near=near, closing_share=CLOSING_SHARE).evaporation_kg_s
     except VaporwrightError:
         return None

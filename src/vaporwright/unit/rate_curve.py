@@ -13,6 +13,7 @@ from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.assembly import AssembledUnit
 from vaporwright.unit.balance import Operation, SeasonResult, operate
 from vaporwright.unit.heat import heat_curve
+from vaporwright.unit.job import SEASONS
 
 POINTS = 15
 LEAST_SHOWN_K = 305.0
@@ -35,13 +36,15 @@ class RateCurve:
     points: tuple[CurvePoint, ...]
 
 
-def rate_curves(answer: UnitAnswer, points: int = POINTS) -> tuple[RateCurve, ...]:
-    """Curves of every season from a warm tank to a little beyond the clamp; unreachable temperatures are left out."""
+def rate_curves(
+    answer: UnitAnswer, *, points: int = POINTS, seasons: tuple[str, ...] = SEASONS
+) -> tuple[RateCurve, ...]:
+    """Curves of the seasons from a warm tank to a little beyond the clamp; unreachable temperatures are left out."""
     lowest = min(result.settling_temperature_K for result in answer.seasons.values()) - 20.0
     highest = max(result.clamp_K for result in answer.seasons.values())
     low, high = max(LEAST_SHOWN_K, lowest), highest
     temperatures = [low + (high - low) * index / (points - 1) for index in range(points)]
-    return tuple(_curve(answer.unit, result, temperatures) for result in answer.seasons.values())
+    return tuple(_curve(answer.unit, answer.seasons[season], temperatures) for season in seasons)
 
 
 def _curve(unit: AssembledUnit, result: SeasonResult, temperatures_K: list[float]) -> RateCurve:

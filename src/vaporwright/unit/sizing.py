@@ -13,7 +13,7 @@ from vaporwright.foundation.errors import InputError, VaporwrightError
 from vaporwright.unit.answer import UnitAnswer, answer_for, required_kg_s
 from vaporwright.unit.assembly import AssembledUnit, rated_spray_flow_m3_s, smallest_pump
 from vaporwright.unit.balance import LIMIT_HEAT, SeasonResult, clamp_of, conditions_of, settle
-from vaporwright.unit.catalogue import Catalogue, GasBurnerPart, HeatSourcePart, TankPart, TowerPart
+from vaporwright.unit.catalogue import Catalogue, GasBurnerPart, HeatSourcePart, SteamCoilPart, TankPart, TowerPart
 from vaporwright.unit.heat import kind_of, rate_heat
 from vaporwright.unit.job import Job
 
@@ -21,11 +21,12 @@ MOST_SHARE = 0.90  # of the capacity that a duty may take
 CLEAR_OF_CLAMP_difference_K = 2.0
 MOST_TOWERS = 4
 LEAST_TANK_SPRAY_TIME_s = 240.0  # working volume over spray flow; common practice, no source
-HEAT_PER_KG_J = 2.55e6  # evaporation and warming, for a first estimate only
-ESTIMATED_EVAPORATING_SHARE = 0.93
+LEAST_HEAT_J_kg = 2.6e6  # per kilogram evaporated, feed warmed and air heated: spares rating what is plainly too small
 TUBE_LAYERS = 2
 TUBE_PITCH_DIAMETERS = 2.0
 END_CLEARANCE_m = 0.15
+USUAL_RATIO = 3.0
+CARRIES = "carries the heat"
 
 
 @dataclass(frozen=True)
@@ -92,67 +93,87 @@ def _heat_sources(job: Job, catalogue: Catalogue, wanted_kg_s: float) -> list[He
     conditions = conditions_of(job, "winter")
     clamp_K = min(conditions.set_point_K, 340.0)
     heat = {part.part_id: rate_heat(part, conditions.heat_site, clamp_K).heat_W for part in parts}
-    parts.sort(key=lambda part: heat[part.part_id])
-    enough = [part for part in parts if heat[part.part_id] * ESTIMATED_EVAPORATING_SHARE / HEAT_PER_KG_J >= wanted_kg_s]
+    lined = job.text("choices.tank_material") == "polypropylene"
+    # Plastic coils go with plastic tanks, for liquor that eats metal; elsewhere metal comes first.
+    parts.sort(key=lambda part: (_is_plastic(part) and not lined, heat[part.part_id]))
+    enough = [part for part in parts if heat[part.part_id] / LEAST_HEAT_J_kg * MOST_SHARE >= wanted_kg_s]
     return enough or parts[-1:]
+
+
+def _is_plastic(part: HeatSourcePart) -> bool:
+    return isinstance(part, SteamCoilPart) and part.material == "fluoropolymer"
 
 
 def _unit_around(
     job: Job, catalogue: Catalogue, source: HeatSourcePart, tried: list[Candidate]
 ) -> AssembledUnit | None:
-    """The smallest tower that carries this heat below the clamp, in summer; the largest that works if none does."""
-    options = _tower_options(job, catalogue)
+    """The smallest tower that carries this heat below the clamp, in summer; as few towers as will do.
+
+    Where none does, the one that evaporates most, and None where none works at all.
+    """
+    named = round(job.number("unit.towers"))
+    best: Candidate | None = None
+    for count in [named] if named else range(1, MOST_TOWERS + 1):
+        found = _smallest_of(job, catalogue, source, count, tried)
+        if found is not None and found.verdict == CARRIES:
+            return found.unit
+        if found is not None and (best is None or (found.evaporation_kg_s or 0.0) > (best.evaporation_kg_s or 0.0)):
+            best = found
+    return best.unit if best else None
+
+
+def _smallest_of(
+    job: Job, catalogue: Catalogue, source: HeatSourcePart, count: int, tried: list[Candidate]
+) -> Candidate | None:
+    """Among towers in this number, the smallest that carries the heat, else the best that works."""
+    options = _towers_by_transfer(job, catalogue)
     conditions = conditions_of(job, "summer")
-    good: AssembledUnit | None = None
-    fallback: tuple[float, AssembledUnit] | None = None
+    good: Candidate | None = None
+    best: Candidate | None = None
     low, high = 0, len(options) - 1
-    while low <= high:  # capacity rises along the options: halve instead of trying all
-        middle = (low + high) // 2
-        tower, count = options[middle]
-        unit = _assemble(job, catalogue, source, tower, count)
+    middle = high  # the largest first: where it does not carry the heat, none does
+    while low <= high:
+        unit = _assemble(job, catalogue, source, options[middle], count)
         try:
             result = settle(unit, conditions)
         except VaporwrightError as error:
             tried.append(Candidate(unit, None, None, str(error)))
             low = middle + 1
+            middle = (low + high) // 2
             continue
-        clamp_K, _ = clamp_of(unit, conditions)
-        clear_K = clamp_K - CLEAR_OF_CLAMP_difference_K
+        clear_K = clamp_of(unit, conditions)[0] - CLEAR_OF_CLAMP_difference_K
         clear = result.limit == LIMIT_HEAT and result.settling_temperature_K <= clear_K
-        verdict = (
-            "carries the heat" if clear else f"too small a tower: the tank sits at its clamp ({result.clamp_part})"
-        )
-        tried.append(_candidate(result, unit, verdict))
+        verdict = CARRIES if clear else f"tower too small: the tank reaches its clamp ({result.clamp_part})"
+        candidate = _candidate(result, unit, verdict)
+        tried.append(candidate)
         if clear:
-            good, high = unit, middle - 1
+            good, high = candidate, middle - 1
         else:
             low = middle + 1
-            if fallback is None or result.evaporation_kg_s > fallback[0]:
-                fallback = (result.evaporation_kg_s, unit)
-    return good or (fallback[1] if fallback else None)
+            if best is None or result.evaporation_kg_s > (best.evaporation_kg_s or 0.0):
+                best = candidate
+        middle = (low + high) // 2
+    return good or best
 
 
-def _tower_options(job: Job, catalogue: Catalogue) -> list[tuple[TowerPart, int]]:
-    """Towers and their numbers, in order of what they carry: fill area times the Merkel number at rated flow."""
+def _towers_by_transfer(job: Job, catalogue: Catalogue) -> list[TowerPart]:
+    """Towers in order of what they carry: rated water flow times the Merkel number at a usual L/G."""
     towers = list(catalogue.towers.values())
-    named, count = job.text("unit.tower"), round(job.number("unit.towers"))
+    named = job.text("unit.tower")
     if named:
         if named not in catalogue.towers:
             raise InputError(
                 "job", "unit.tower", f"{named!r} is not in the catalogue", ", ".join(sorted(catalogue.towers))
             )
-        towers = [catalogue.towers[named]]
+        return [catalogue.towers[named]]
     if not towers:
         raise InputError("catalogue", "tower", "the catalogue has no tower", "at least one")
-    counts = [count] if count else range(1, MOST_TOWERS + 1)
-    options = [(tower, number) for tower in towers for number in counts]
 
-    def carries(option: tuple[TowerPart, int]) -> float:
-        tower, number = option
-        transfer = tower.fill.merkel_coefficient * math.pow(3.0, tower.fill.merkel_exponent)
-        return tower.fill.area_m2 * number * transfer * tower.rated_water_loading_kg_s_m2
+    def transfer(tower: TowerPart) -> float:
+        merkel = tower.fill.merkel_coefficient * math.pow(USUAL_RATIO, tower.fill.merkel_exponent)
+        return tower.fill.area_m2 * tower.rated_water_loading_kg_s_m2 * merkel
 
-    return sorted(options, key=lambda option: (carries(option), option[1]))
+    return sorted(towers, key=transfer)
 
 
 def _assemble(job: Job, catalogue: Catalogue, source: HeatSourcePart, tower: TowerPart, count: int) -> AssembledUnit:

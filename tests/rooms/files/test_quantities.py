@@ -5,6 +5,7 @@ import subprocess
 import sys
 
 import pytest
+
 from vaporwright.files.quantities import parse_quantity
 from vaporwright.foundation.errors import InputError
 

@@ -1,0 +1,45 @@
+"""Sizing and rating a job file: what the commands `size` and `rate` do, and what a page will do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from vaporwright.files.catalogue_file import read_catalogue_file
+from vaporwright.files.job_file import JobFile, read_job_file
+from vaporwright.unit.answer import UnitAnswer, answer_for
+from vaporwright.unit.assembly import given_unit
+from vaporwright.unit.catalogue import Catalogue
+from vaporwright.unit.job import build_job
+from vaporwright.unit.questions import Question, questions_for
+from vaporwright.unit.sizing import Candidate, size_unit
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """An answer with everything that a report, a chart or a paper of it needs."""
+
+    job_file: JobFile
+    catalogue: Catalogue
+    answer: UnitAnswer
+    candidates: tuple[Candidate, ...]
+    questions: tuple[Question, ...]
+
+
+def size_job(path: Path | str) -> Outcome:
+    """Choose a unit for the job of a file and answer for it. Errors: InputError, LiquidRefused."""
+    job_file = read_job_file(path)
+    job = build_job(job_file.values)  # the liquid's go or no-go comes before anything else
+    catalogue = read_catalogue_file(job_file.catalogue)
+    sizing = size_unit(job, catalogue)
+    questions = questions_for(sizing.answer, job_file.values)
+    return Outcome(job_file, catalogue, sizing.answer, sizing.candidates, questions)
+
+
+def rate_job(path: Path | str) -> Outcome:
+    """Answer for the unit that the job file names. Errors: InputError, LiquidRefused."""
+    job_file = read_job_file(path)
+    job = build_job(job_file.values)
+    catalogue = read_catalogue_file(job_file.catalogue)
+    answer = answer_for(job, given_unit(job, catalogue))
+    return Outcome(job_file, catalogue, answer, (), questions_for(answer, job_file.values))

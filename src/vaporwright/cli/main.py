@@ -1,0 +1,152 @@
+"""The command line: `vaporwright start | size | rate | catalogue fit`. Thin: wording and units for people.
+
+Exit codes: 0 done; 1 the answer is "no" (the duty is not met, the liquid is refused); 2 the input is at fault,
+with one message that names file, key, value and what is allowed. Everything heavy is imported after the arguments
+are understood, so that --help starts at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+DONE, ANSWER_IS_NO, INPUT_AT_FAULT = 0, 1, 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="vaporwright",
+        description="Sizes and rates heated-tank evaporators for wastewater from one job file. "
+        "It sizes and documents; it does not replace the licensed engineer, gas fitter or electrician.",
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    start = commands.add_parser("start", help="write a commented job file to fill in")
+    start.add_argument("job", metavar="JOB", type=Path, help="file to write; an existing one is left alone")
+    for name, what in (
+        ("size", "choose a unit for a duty and say what it will really evaporate"),
+        ("rate", "predict the unit that the job file names"),
+    ):
+        command = commands.add_parser(name, help=what, description=what[0].upper() + what[1:] + ".")
+        command.add_argument("job", metavar="JOB", type=Path, help="job file (TOML)")
+        command.add_argument("--json", action="store_true", help="everything for machines: stable keys, SI")
+        command.add_argument("--why", metavar="NAME", help="how a number came about; --why list names them")
+        command.add_argument("--full", action="store_true", help="all assumptions, questions and candidates too")
+        command.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the job's")
+        command.add_argument("--chart", metavar="FILE", type=Path, help="write the chart as SVG")
+        command.add_argument("--pdf", metavar="FILE", type=Path, help="write the one-page sizing sheet")
+    catalogue = commands.add_parser("catalogue", help="work on the shop's catalogue")
+    tasks = catalogue.add_subparsers(dest="task", required=True, metavar="TASK")
+    fit = tasks.add_parser("fit", help="refit Me = c (L/G)^n from the raw fill-test points")
+    fit.add_argument("catalogue", metavar="CATALOGUE", type=Path, nargs="?", help="file; default: the demo catalogue")
+    fit.add_argument("--tower", metavar="ID", help="only this tower")
+    fit.add_argument("--model", choices=("poppe", "merkel"), default="poppe", help="model that reduces the points")
+    fit.add_argument("--json", action="store_true", help="for machines: stable keys, SI")
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    options = _parser().parse_args(arguments)
+    from vaporwright.foundation.errors import InputError, LiquidRefused, VaporwrightError
+
+    try:
+        if options.command == "start":
+            return _start(options.job)
+        if options.command == "catalogue":
+            return _fit(options)
+        return _size_or_rate(options)
+    except LiquidRefused as refused:
+        print(f"vaporwright: {options.job}: {refused}", file=sys.stderr)
+        return ANSWER_IS_NO
+    except InputError as error:
+        print(f"vaporwright: {_with_file(error, options)}", file=sys.stderr)
+        return INPUT_AT_FAULT
+    except VaporwrightError as error:
+        where = getattr(options, "job", None) or getattr(options, "catalogue", None) or "input"
+        print(f"vaporwright: {where}: {error}", file=sys.stderr)
+        return INPUT_AT_FAULT
+    except BrokenPipeError:
+        sys.stderr.close()
+        return DONE
+
+
+def _with_file(error: Exception, options: argparse.Namespace) -> str:
+    """The message, with the job's file name where the error was found behind the reader."""
+    text = str(error)
+    job = getattr(options, "job", None)
+    return f"{job}: {text.removeprefix('job: ')}" if text.startswith("job: ") and job else text
+
+
+def _start(path: Path) -> int:
+    from vaporwright.files.job_file import write_started_job
+
+    write_started_job(path)
+    print(f"Wrote {path}. Fill in what is known, leave the rest commented out, then: vaporwright size {path}")
+    return DONE
+
+
+def _size_or_rate(options: argparse.Namespace) -> int:
+    from vaporwright.actions.size_job import rate_job, size_job
+
+    outcome = (size_job if options.command == "size" else rate_job)(options.job)
+    answer = outcome.answer
+    system = options.units or answer.job.text("job.report_units")
+    if options.json:
+        import json
+
+        from vaporwright.actions.answer_json import outcome_as_json
+
+        print(json.dumps(outcome_as_json(outcome), indent=2, allow_nan=False))
+    elif options.why:
+        from vaporwright.cli.why import why_text
+
+        print(why_text(answer, options.why, system))
+    else:
+        from vaporwright.cli.report import report_text
+
+        print(report_text(outcome, system, full=options.full, bold=_may_be_bold()))
+    written = _write_papers(options, outcome, system)
+    if written and not (options.json or options.why):
+        print("\n" + "\n".join(f"Wrote {path}" for path in written))
+    return DONE if answer.meets_duty else ANSWER_IS_NO
+
+
+def _write_papers(options: argparse.Namespace, outcome: object, system: str) -> list[Path]:
+    if options.chart is None and options.pdf is None:
+        return []
+    from vaporwright.actions.papers import write_chart, write_sizing_sheet
+    from vaporwright.actions.size_job import Outcome
+
+    assert isinstance(outcome, Outcome)
+    written = []
+    if options.chart is not None:
+        written.append(write_chart(outcome, options.chart, system))
+    if options.pdf is not None:
+        written.append(write_sizing_sheet(outcome, options.pdf, system))
+    return written
+
+
+def _fit(options: argparse.Namespace) -> int:
+    from vaporwright.actions.fit_catalogue import fit_catalogue, fits_as_json
+    from vaporwright.cli.fit_report import fit_report_text
+
+    fits = fit_catalogue(options.catalogue, options.tower, options.model)
+    if options.json:
+        import json
+
+        print(json.dumps(fits_as_json(fits), indent=2, allow_nan=False))
+    else:
+        print(fit_report_text(fits))
+    return DONE
+
+
+def _may_be_bold() -> bool:
+    import os
+
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
