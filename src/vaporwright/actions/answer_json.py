@@ -10,6 +10,7 @@ from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
 from vaporwright.unit.balance import Operation, SeasonResult
 from vaporwright.unit.heat import HeatDetail
+from vaporwright.unit.running_cost import running_cost
 
 
 def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
@@ -35,7 +36,9 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             "meets_duty": answer.meets_duty,
             "governing_season": answer.governing,
         },
-        "capacity": {name: _season(result) for name, result in answer.seasons.items()},
+        "capacity": {
+            name: {**_season(result), "running_cost": _cost(outcome, result)} for name, result in answer.seasons.items()
+        },
         "end_of_batch": {
             "season": answer.governing,
             "evaporation_kg_s": answer.end_of_batch.evaporation_kg_s,
@@ -136,6 +139,17 @@ def _season(result: SeasonResult) -> dict[str, Any]:
             "closing_W": energy.closing_W,
         },
         "heat_source": _heat_detail(result.heat.detail),
+    }
+
+
+def _cost(outcome: Outcome, result: SeasonResult) -> dict[str, float] | None:
+    cost = running_cost(outcome.answer, result)
+    if cost is None:
+        return None
+    return {
+        "heat_USD_s": cost.heat_USD_s,
+        "power_USD_s": cost.power_USD_s,
+        "per_volume_USD_m3": cost.per_volume_USD_m3,
     }
 
 

@@ -27,6 +27,7 @@ from vaporwright.unit.heat import steam_for_heat_kg_s
 from vaporwright.unit.job import SEASONS, Assumption
 from vaporwright.unit.questions import Question
 from vaporwright.unit.rate_curve import rate_curves
+from vaporwright.unit.running_cost import running_cost
 
 WIDTH = 80
 LABEL = 30
@@ -96,10 +97,8 @@ def _table(answer: UnitAnswer, system: str) -> str:
         row("Heat per volume evaporated", number("heat per volume", _heat_per_volume_J_m3)),
         *_draw_rows(answer, system, row, number),
         row("Blower and pump", number("power", lambda r: r.blower_power_W + r.pump_power_W, 2)),
-        row(
-            "Air through the blower",
-            number("air flow", lambda r: answer.unit.towers * r.operation.tower.blower_flow_m3_s),
-        ),
+        *_cost_rows(answer, system, row),
+        row("Air through the blower", number("air flow", lambda r: _air_flow_m3_s(answer, r))),
         row("Blower air in", number("temperature", lambda r: r.conditions.air.temperature_K)),
         row("  wet bulb", number("temperature", lambda r: r.conditions.air.wet_bulb_temperature_K)),
     ]
@@ -149,6 +148,19 @@ def _draw_rows(
     return [row("Steam", lambda r: _steam_flow(r, system))]
 
 
+def _cost_rows(answer: UnitAnswer, system: str, row: Callable[[str, Cell], str]) -> list[str]:
+    costs = {season: running_cost(answer, result) for season, result in answer.seasons.items()}
+    if None in costs.values():
+        return []
+
+    def cell(result: SeasonResult) -> str:
+        cost = costs[result.season]
+        assert cost is not None
+        return show(cost.per_volume_USD_m3, "volume price", system, 2)
+
+    return [row("Energy cost of evaporation", cell)]
+
+
 def _gas_flow(result: SeasonResult, system: str) -> str:
     detail = result.heat.detail
     assert isinstance(detail, GasBurnerRating)
@@ -192,6 +204,19 @@ def _sentences(answer: UnitAnswer, system: str) -> list[str]:
         f"At the end of a batch, {factor} times as strong as the feed (water activity {activity}), "
         f"it evaporates {rate}.",
         warm_up_sentence(answer, system),
+        *_dry_tube(answer, system),
+    ]
+
+
+def _dry_tube(answer: UnitAnswer, system: str) -> list[str]:
+    detail = answer.seasons[answer.governing].heat.detail
+    if not isinstance(detail, GasBurnerRating):
+        return []
+    dew = show(detail.flue_dew_point_K, "temperature", system)
+    dry = show(detail.bath_temperature_for_dry_tube_K, "temperature", system)
+    return [
+        f"On a cold start flue gas (dew point {dew}) condenses in the tube until the tank is at {dry}: "
+        "pitch and drain it."
     ]
 
 

@@ -1,0 +1,39 @@
+"""The rate chart rendered: SVG for page and paper, or PNG. Offline, in the font that ships with the papers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib.resources import as_file, files
+from typing import Any, Final
+
+from vaporwright.charts.rate_picture import rate_picture
+from vaporwright.charts.rate_specification import rate_specification
+from vaporwright.unit.answer import UnitAnswer
+from vaporwright.unit.rate_curve import RateCurve
+
+VEGA_LITE_VERSION: Final = "6.4"
+
+
+def rate_chart_spec(answer: UnitAnswer, curves: Sequence[RateCurve], system: str) -> dict[str, Any]:
+    """The chart as a Vega-Lite specification, units "US" or "SI"."""
+    return rate_specification(rate_picture(answer, curves, system))
+
+
+def rate_chart_svg(answer: UnitAnswer, curves: Sequence[RateCurve], system: str) -> str:
+    """The chart as SVG; text stays text, in the font that ships with the papers."""
+    return _converter().vegalite_to_svg(rate_chart_spec(answer, curves, system), vl_version=VEGA_LITE_VERSION)  # type: ignore[no-any-return]
+
+
+def rate_chart_png(answer: UnitAnswer, curves: Sequence[RateCurve], system: str, *, scale: float = 2.0) -> bytes:
+    """The chart as PNG, `scale` pixels for each pixel of the SVG."""
+    spec = rate_chart_spec(answer, curves, system)
+    return _converter().vegalite_to_png(spec, vl_version=VEGA_LITE_VERSION, scale=scale)  # type: ignore[no-any-return]
+
+
+def _converter() -> Any:
+    """vl_convert with the shipped font; imported here because its start costs a second."""
+    import vl_convert
+
+    with as_file(files("vaporwright") / "documents" / "fonts") as folder:
+        vl_convert.register_font_directory(str(folder))
+    return vl_convert

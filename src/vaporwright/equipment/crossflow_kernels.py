@@ -1,0 +1,326 @@
+"""Kernels of the crossflow tower: Poppe's equations marched in two dimensions, without range checks.
+
+Water falls in z from the top, air moves in x from its inlet face, neither mixes sideways. Both coordinates run
+from 0 to 1, N = K A / ma is the Merkel number times water over air; per kg of dry air, with r the local water flow:
+
+    air       dw/dx = N e        dh/dx = N q           e = w_i - w_v
+    water     dr/dz = -N e       d(r h_w)/dz = -N q    q = Le (h_i - h_v) + (1 - Le) h_vap (w_i - w_v)
+
+Symbols as in tower_kernels. All inlet states are known, so that the cells follow one after another from the corner
+where air and water enter, and nothing is shot at. What makes this exact and robust:
+
+* a cell moves e and q from its water to its air, so that both balances close to rounding on any grid;
+* e and q are taken at mean states, weighted between inlet and outlet face as the mean of an exponential is: half
+  and half for a small cell (second order), the outlet for a large one, where half and half would overshoot;
+* cells are small near the corner, in step with the width of the front that spreads from there;
+* grids of 1, 2, 4... times as many cells are extrapolated to none, until two extrapolations agree.
+
+Two columns of no width, along the air inlet and the air outlet face, give the coldest and the hottest streak.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final, NamedTuple
+
+from vaporwright.equipment.tower_kernels import (
+    NOT_SOLVED,
+    SOLVED,
+    WATER_BOILS,
+    WATER_FREEZES,
+    WATER_TOO_COLD,
+    coldest_water_temperature_K,
+    lewis_factor,
+)
+from vaporwright.foundation.constants import MOLAR_MASS_RATIO, ZERO_CELSIUS_K
+from vaporwright.foundation.kernels import kernel
+from vaporwright.foundation.register import sourced
+from vaporwright.properties.moist_air_kernels import (
+    BOILS,
+    air_state_from_enthalpy,
+    ideal_vapour_enthalpy_J_kg,
+    liquid_water_enthalpy_J_kg,
+    liquid_water_heat_capacity_J_kgK,
+    moist_air_enthalpy_J_kg,
+    saturated_humidity_ratio_kg_kg,
+)
+
+CLOSE_AIR_K: Final = 0.01
+FIRST_CELLS: Final = 6  # along each side of the first grid
+MOST_CELLS: Final = 192  # and of the last
+AGREED: Final = 4.0e-4  # of evaporation and heat, between two extrapolations; the better one is far closer
+SETTLED: Final = 2.0e-3  # last change of e and q in a cell, relative
+LEAST_POTENTIAL_J_kg: Final = 1.0e-3  # water and air in equilibrium: what is left is rounding
+LATENT_J_kg: Final = 2.5e6  # brings e to the size of q
+FREEZES_SURELY_K: Final = 2.0  # under freezing at the coarsest grid
+
+
+class Transfer(NamedTuple):
+    """Local potentials e and q, their slopes with the states of water and air, and the air's state."""
+
+    evaporation_kg_kg: float
+    heat_J_kg: float
+    evaporation_per_water_K: float
+    heat_per_water_K: float
+    evaporation_per_enthalpy: float
+    evaporation_per_humidity: float
+    heat_per_enthalpy: float
+    heat_per_humidity: float
+    air_temperature_K: float
+    misty: bool
+
+
+class Cell(NamedTuple):
+    """What a cell moves from water to air, as potentials e and q, and the state of its air."""
+
+    settled: bool
+    evaporation_kg_kg: float
+    heat_J_kg: float
+    air_temperature_K: float
+    misty: bool
+
+
+class FillMarch(NamedTuple):
+    """One march over the fill; sums per kg of dry air."""
+
+    settled: bool
+    evaporation_kg_kg: float
+    heat_J_kg: float
+    coldest_water_enthalpy_J_kg: float
+    hottest_water_enthalpy_J_kg: float
+    air_temperature_K: float
+
+
+class CrossflowInlet(NamedTuple):
+    """States and sizes that a march starts from."""
+
+    water_temperature_K: float
+    water_ratio: float  # water over dry air
+    air_enthalpy_J_kg: float
+    air_humidity_ratio_kg_kg: float
+    air_temperature_K: float
+    pressure_Pa: float
+    water_activity: float
+    transfer_units: float  # N = K A / ma
+
+
+class CrossflowSolution(NamedTuple):
+    """Mixed outlet of a crossflow tower and its water's coldest and hottest streaks; per kg of dry air where a ratio."""
+
+    status: int
+    water_out_temperature_K: float
+    air_out_humidity_ratio_kg_kg: float
+    air_out_enthalpy_J_kg: float
+    air_out_temperature_K: float
+    water_out_coldest_temperature_K: float
+    water_out_hottest_temperature_K: float
+
+
+@kernel
+@sourced("own-crossflow-solver", "mean of an exponential over a cell, as a weight of its outlet")
+def outlet_weight(transfer_units: float) -> float:
+    """Weight of the outlet in the mean of exp(-N s) over 0 to 1: a half for small N, one for large N."""
+    if transfer_units < 0.02:
+        return 0.5 + transfer_units / 12.0
+    return 1.0 / (1.0 - math.exp(-transfer_units)) - 1.0 / transfer_units
+
+
+@kernel
+@sourced("iapws-r7-97", "liquid_water_enthalpy_J_kg inverted by two Newton steps")
+def water_temperature_from_enthalpy_K(enthalpy_J_kg: float, guess_K: float) -> float:
+    """Temperature of liquid water of a given enthalpy; 1e-7 K from a guess within 20 K."""
+    t = guess_K
+    t += (enthalpy_J_kg - liquid_water_enthalpy_J_kg(t)) / liquid_water_heat_capacity_J_kgK(t)
+    return t + (enthalpy_J_kg - liquid_water_enthalpy_J_kg(t)) / liquid_water_heat_capacity_J_kgK(t)
+
+
+@kernel
+@sourced("own-moist-air-fit", "Clausius and Clapeyron with the growth of humidity ratio over vapour pressure")
+def saturated_humidity_per_K(temperature_K: float, saturated_kg_kg: float) -> float:
+    """Slope of the saturated humidity ratio with temperature, to about 2 %: it only steers Newton steps."""
+    latent = 2.501e6 - 2380.0 * (temperature_K - ZERO_CELSIUS_K)
+    return saturated_kg_kg * latent / (461.5 * temperature_K * temperature_K) * (
+        1.0 + saturated_kg_kg / MOLAR_MASS_RATIO
+    )
+
+
+@kernel
+@sourced("kloppers-kroeger-2004", "Poppe's local equations, unsaturated and supersaturated; module docstring")
+def local_transfer(
+    inlet: CrossflowInlet,
+    water_temperature_K: float,
+    air_humidity_ratio_kg_kg: float,
+    air_enthalpy_J_kg: float,
+    guess_air_temperature_K: float,
+    guess_misty: bool,
+) -> Transfer:
+    """Potentials e and q between water and air at one place of the fill, and their slopes."""
+    pressure = inlet.pressure_Pa
+    t = water_temperature_K
+    w = air_humidity_ratio_kg_kg
+    interface = saturated_humidity_ratio_kg_kg(t, pressure, inlet.water_activity)
+    if interface >= BOILS or w < 0.0:
+        return Transfer(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, guess_misty)
+    air = air_state_from_enthalpy(air_enthalpy_J_kg, w, pressure, guess_air_temperature_K, guess_misty, CLOSE_AIR_K)
+    vapour = air.vapour_humidity_ratio_kg_kg
+    misty = vapour < w
+    lewis = lewis_factor(interface, vapour)
+    vapour_enthalpy = ideal_vapour_enthalpy_J_kg(t)
+    moved = (1.0 - lewis) * vapour_enthalpy
+    drive = interface - vapour
+    enthalpy_of_vapour_part = air_enthalpy_J_kg
+    # slopes: bulk air first
+    e_per_h, e_per_w = 0.0, -1.0
+    q_per_h, q_per_w = -lewis, -moved
+    if misty:
+        mist_enthalpy = liquid_water_enthalpy_J_kg(air.temperature_K)
+        enthalpy_of_vapour_part -= (w - vapour) * mist_enthalpy
+        saturated_per_K = saturated_humidity_per_K(air.temperature_K, vapour)
+        per_K = air.heat_capacity_J_kgK + mist_enthalpy * saturated_per_K - 4190.0 * (w - vapour)
+        e_per_h = -saturated_per_K / air.heat_capacity_J_kgK
+        q_per_h = -lewis * per_K / air.heat_capacity_J_kgK + moved * e_per_h
+        e_per_w = -mist_enthalpy * e_per_h
+        q_per_w = -mist_enthalpy * q_per_h
+    interface_per_K = saturated_humidity_per_K(t, interface)
+    heat = lewis * (moist_air_enthalpy_J_kg(t, interface, pressure) - enthalpy_of_vapour_part) + moved * drive
+    heat_per_K = interface_per_K * vapour_enthalpy + lewis * (1006.0 + 1870.0 * interface)
+    return Transfer(
+        drive, heat, interface_per_K, heat_per_K, e_per_h, e_per_w, q_per_h, q_per_w, air.temperature_K, misty
+    )
+
+
+@kernel
+@sourced("own-crossflow-solver", "means weighted between the faces, solved by Newton steps for e and q together")
+def cell_transfer(
+    inlet: CrossflowInlet,
+    water_flow: float,
+    water_enthalpy_J_kg: float,
+    water_temperature_K: float,
+    humidity_ratio_kg_kg: float,
+    enthalpy_J_kg: float,
+    guess_air_temperature_K: float,
+    guess_misty: bool,
+    air_units: float,
+    water_units: float,
+) -> Cell:
+    """What one cell moves, from the states on its inlet faces.
+
+    Args:
+        water_flow: over dry air, of this column as if it filled the width.
+        air_units, water_units: N times the cell's width, and N times its height.
+    """
+    air_weight, water_weight = 0.0, 0.0
+    e, q = 0.0, 0.0
+    t = water_temperature_K
+    air_K, misty = guess_air_temperature_K, guess_misty
+    for turn in range(40):
+        flow = water_flow - water_weight * e
+        held = water_flow * water_enthalpy_J_kg - water_weight * q
+        if flow <= 0.0:
+            break
+        if turn > 0:
+            t = water_temperature_from_enthalpy_K(held / flow, t)
+        local = local_transfer(
+            inlet, t, humidity_ratio_kg_kg + air_weight * e, enthalpy_J_kg + air_weight * q, air_K, misty
+        )
+        air_K, misty = local.air_temperature_K, local.misty
+        if air_K == 0.0:
+            break
+        hw = liquid_water_enthalpy_J_kg(t)
+        per_flux = flow * liquid_water_heat_capacity_J_kgK(t)
+        if turn < 2:
+            # cooling per K of water over the water's heat capacity: the transfer units of the water's side
+            cooling = (local.heat_per_water_K - hw * local.evaporation_per_water_K) / per_flux
+            units = water_units * cooling
+            difference = abs(air_units - units)
+            more = 0.5 * min(air_units, units) + difference * outlet_weight(difference)
+            if air_units > units:
+                air_weight, water_weight = more, 0.5 * water_units
+            else:
+                air_weight, water_weight = 0.5 * air_units, more / cooling
+        # dT/dq of the water's mean, then the Newton step of e - e(...) = 0, q - q(...) = 0
+        water_K = -water_weight / per_flux
+        a11 = 1.0 - air_weight * local.evaporation_per_humidity + water_K * hw * local.evaporation_per_water_K
+        a12 = -air_weight * local.evaporation_per_enthalpy - water_K * local.evaporation_per_water_K
+        a21 = -air_weight * local.heat_per_humidity + water_K * hw * local.heat_per_water_K
+        a22 = 1.0 - air_weight * local.heat_per_enthalpy - water_K * local.heat_per_water_K
+        b1, b2 = local.evaporation_kg_kg - e, local.heat_J_kg - q
+        determinant = a11 * a22 - a12 * a21
+        step_e = (b1 * a22 - b2 * a12) / determinant
+        step_q = (b2 * a11 - b1 * a21) / determinant
+        e += step_e
+        q += step_q
+        size = SETTLED * (abs(q) + LATENT_J_kg * abs(e)) + LEAST_POTENTIAL_J_kg
+        if turn > 1 and abs(step_q) < size and LATENT_J_kg * abs(step_e) < size:
+            return Cell(True, e, q, air_K, misty)
+    return Cell(False, e, q, air_K, misty)
+
+
+@kernel
+@sourced("own-crossflow-solver", "cells in step with the width of the front: the square of a straight division")
+def cell_edge(share: float, straight: float) -> float:
+    """Place of a cell's edge, from its number over the number of cells; `straight` 1 divides evenly."""
+    return share * (straight + (1.0 - straight) * share)
+
+
+@kernel
+@sourced("kloppers-kroeger-2004", "march over the fill from the corner of both inlets; module docstring")
+def march_fill(
+    inlet: CrossflowInlet, cells: int, straight: float, flow: Any, enthalpy: Any, temperature: Any
+) -> FillMarch:
+    """March once over a grid of cells by cells.
+
+    Args:
+        straight: of cell_edge.
+        flow, enthalpy, temperature: room for the water of cells + 2 columns; the last two are the streaks.
+    """
+    left, right = cells, cells + 1
+    for column in range(cells + 2):
+        flow[column] = inlet.water_ratio
+        enthalpy[column] = liquid_water_enthalpy_J_kg(inlet.water_temperature_K)
+        temperature[column] = inlet.water_temperature_K
+    evaporation, heat = 0.0, 0.0
+    row_air_K = inlet.air_temperature_K
+    for row in range(cells):
+        height = cell_edge((row + 1.0) / cells, straight) - cell_edge(row / cells, straight)
+        water_units = inlet.transfer_units * height
+        w, h = inlet.air_humidity_ratio_kg_kg, inlet.air_enthalpy_J_kg
+        air_K, misty = inlet.air_temperature_K, False
+        for step in range(cells + 2):
+            # the streak of the inlet face, then the cells, then the streak of the outlet face
+            column = left
+            width = 0.0
+            if step == cells + 1:
+                column = right
+            elif step > 0:
+                column = step - 1
+                width = cell_edge(step / cells, straight) - cell_edge((step - 1.0) / cells, straight)
+            air_units = inlet.transfer_units * width
+            cell = cell_transfer(
+                inlet,
+                flow[column],
+                enthalpy[column],
+                temperature[column],
+                w,
+                h,
+                air_K,
+                misty,
+                air_units,
+                water_units,
+            )
+            if not cell.settled:
+                return FillMarch(False, 0.0, 0.0, 0.0, 0.0, 0.0)
+            air_K, misty = cell.air_temperature_K, cell.misty
+            w += air_units * cell.evaporation_kg_kg
+            h += air_units * cell.heat_J_kg
+            left_over = flow[column] - water_units * cell.evaporation_kg_kg
+            held = flow[column] * enthalpy[column] - water_units * cell.heat_J_kg
+            if left_over <= 0.0:
+                return FillMarch(False, 0.0, 0.0, 0.0, 0.0, 0.0)
+            flow[column] = left_over
+            enthalpy[column] = held / left_over
+            temperature[column] = water_temperature_from_enthalpy_K(enthalpy[column], temperature[column])
+        evaporation += height * (w - inlet.air_humidity_ratio_kg_kg)
+        heat += height * (h - inlet.air_enthalpy_J_kg)
+        row_air_K = air_K
+    return FillMarch(True, evaporation, heat, enthalpy[left], enthalpy[right], row_air_K)
