@@ -20,8 +20,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from reference import reference_rating
-from vaporwright.equipment.crossflow import rate_crossflow, rate_crossflow_batch
 
+from vaporwright.equipment.crossflow import rate_crossflow, rate_crossflow_batch
 from vaporwright.equipment.tower import rate_counterflow, rate_counterflow_batch
 from vaporwright.properties.moist_air import humidity_ratio_kg_kg, standard_pressure_Pa
 
