@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from importlib.resources import as_file, files
 from typing import Any, Final
 
-from vaporwright.charts.rate_picture import rate_picture
+from vaporwright.charts.rate_picture import PLOT_HEIGHT_px, rate_picture
 from vaporwright.charts.rate_specification import rate_specification
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.rate_curve import RateCurve
@@ -14,20 +14,27 @@ from vaporwright.unit.rate_curve import RateCurve
 VEGA_LITE_VERSION: Final = "6.4"
 
 
-def rate_chart_spec(answer: UnitAnswer, curves: Sequence[RateCurve], system: str) -> dict[str, Any]:
+def rate_chart_spec(
+    answer: UnitAnswer, curves: Sequence[RateCurve], system: str, *, plot_height_px: float = PLOT_HEIGHT_px
+) -> dict[str, Any]:
     """The chart as a Vega-Lite specification, units "US" or "SI"."""
-    return rate_specification(rate_picture(answer, curves, system))
+    return rate_specification(rate_picture(answer, curves, system, plot_height_px))
 
 
-def rate_chart_svg(answer: UnitAnswer, curves: Sequence[RateCurve], system: str) -> str:
+def rate_chart_svg(
+    answer: UnitAnswer, curves: Sequence[RateCurve], system: str, *, plot_height_px: float = PLOT_HEIGHT_px
+) -> str:
     """The chart as SVG; text stays text, in the font that ships with the papers."""
-    return _converter().vegalite_to_svg(rate_chart_spec(answer, curves, system), vl_version=VEGA_LITE_VERSION)  # type: ignore[no-any-return]
+    spec = rate_chart_spec(answer, curves, system, plot_height_px=plot_height_px)
+    svg: str = _converter().vegalite_to_svg(spec, vl_version=VEGA_LITE_VERSION)
+    return svg
 
 
 def rate_chart_png(answer: UnitAnswer, curves: Sequence[RateCurve], system: str, *, scale: float = 2.0) -> bytes:
     """The chart as PNG, `scale` pixels for each pixel of the SVG."""
     spec = rate_chart_spec(answer, curves, system)
-    return _converter().vegalite_to_png(spec, vl_version=VEGA_LITE_VERSION, scale=scale)  # type: ignore[no-any-return]
+    png: bytes = _converter().vegalite_to_png(spec, vl_version=VEGA_LITE_VERSION, scale=scale)
+    return png
 
 
 def _converter() -> Any:

@@ -7,8 +7,8 @@ never overlap; the drawing itself is one Vega-Lite specification, the same for p
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 from vaporwright.charts.label_places import Span, between, spread
@@ -20,8 +20,11 @@ from vaporwright.unit.rate_curve import RateCurve
 
 WIDTH_px = 516.0  # plot and the label column right of it
 PLOT_HEIGHT_px = 150.0
-CHARACTER_px = 4.4  # of a label, on average, bold
+CHARACTER_px = 4.1  # of a label, on average, bold
 LEADER_px = 14.0  # from the plot to the label column
+NEAR_CLAMP = 0.03  # of the temperatures shown: closer than this counts as sitting at the clamp
+TALLEST = 3.0  # of the highest operating point: curves are cut above
+MOST_DUTY = 2.0  # of the highest operating point: a duty above it is named, not drawn
 TEXT_px = 8.5
 LINE_px = 11.0  # from one label to the next
 POINT_LABEL_px = 126.0  # the longest label of an operating point, and its leader
@@ -48,6 +51,7 @@ class Axes:
     temperature: Span
     rate: Span
     width_px: float  # of the plot
+    height_px: float
 
     def x_px(self, temperature: float) -> float:
         """Across, of a shown temperature."""
@@ -55,7 +59,7 @@ class Axes:
 
     def y_px(self, rate: float) -> float:
         """Down, of a shown rate."""
-        return (1.0 - self.rate.share(rate)) * PLOT_HEIGHT_px
+        return (1.0 - self.rate.share(rate)) * self.height_px
 
 
 @dataclass(frozen=True)
@@ -107,40 +111,64 @@ def chart_title(answer: UnitAnswer, system: str) -> str:
     return f"The tower limits it: the tank sits at its clamp, {settles}, and evaporates {rate} {where}"
 
 
-def rate_picture(answer: UnitAnswer, curves: Sequence[RateCurve], system: str) -> RatePicture:
-    """Place lines, points and labels."""
-    results = [answer.seasons[season] for season in SEASONS]
-    points = {result.season: _settles_at(result, system) for result in results}
-    clamp = to_shown(answer.seasons[answer.governing].clamp_K, "temperature", system)
-    duty = to_shown(answer.required_kg_s, "evaporation", system)
-    tower = {curve.season: _shown(curve, "tower_carries_kg_s", system) for curve in curves}
-    heat = {curve.season: _shown(curve, "heat_drives_kg_s", system) for curve in curves}
-    axes = _axes(points.values(), tower.values(), heat.values(), clamp, duty)
+@dataclass(frozen=True)
+class _Shown:
+    """The answer in shown units."""
+
+    system: str
+    governing: str
+    settled: Mapping[str, Point]
+    tower: Mapping[str, list[Point]]
+    heat: Mapping[str, list[Point]]
+    clamp: float
+    duty: float
+    held: frozenset[str]  # seasons at, or next to, the clamp
+
+    @property
+    def free(self) -> dict[str, Point]:
+        """Where the unit settles short of the clamp."""
+        return {season: point for season, point in self.settled.items() if season not in self.held}
+
+
+def rate_picture(
+    answer: UnitAnswer, curves: Sequence[RateCurve], system: str, plot_height_px: float = PLOT_HEIGHT_px
+) -> RatePicture:
+    """Place lines, points and labels. Seven labels beside the plot want a height of 80 pixels at least."""
+    shown = _in_shown_units(answer, curves, system)
+    axes = _axes(shown, plot_height_px)
     lines = [
-        *(_line(f"heat {name}", heat[name], name, name == answer.governing, axes) for name in heat),
-        *(_line(f"tower {name}", tower[name], name, False, axes) for name in tower),
+        *(_tower_line(season, points, axes) for season, points in shown.tower.items()),
+        *(_heat_line(season, points, season == shown.governing, axes) for season, points in shown.heat.items()),
     ]
-    lines = [line for line in lines if len(line.points) > 1]
-    held = {season for season, point in points.items() if axes.x_px(clamp) - axes.x_px(point[0]) < 0.03 * PLOT_WIDTH_px}
-    unit = shown_unit("evaporation", system).text
-    duty_text = f"duty {show(answer.required_kg_s, 'evaporation', system)}"
-    labels = [
-        *_column(lines, {season: points[season] for season in held}, axes, (duty, duty_text), system),
-        *_beside_points(
-            {season: point for season, point in points.items() if season not in held}, heat, axes, duty, system
-        ),
-    ]
+    lines = sorted((line for line in lines if len(line.points) > 1), key=lambda line: line.width)  # the heaviest on top
     result = answer.seasons[answer.governing]
     return RatePicture(
         title=chart_title(answer, system),
         axes=axes,
         lines=tuple(lines),
-        points=tuple(points[season] for season in SEASONS),
-        labels=tuple(labels),
-        clamp=clamp,
+        points=tuple(shown.settled.values()),
+        labels=(*_column(lines, shown, axes), *_beside_points(shown, axes)),
+        clamp=shown.clamp,
         clamp_text=f"clamp {show(result.clamp_K, 'temperature', system)}, {result.clamp_part}",
-        duty=duty if duty <= axes.rate.high else None,
-        units=(shown_unit("temperature", system).text, unit),
+        duty=shown.duty if shown.duty <= axes.rate.high else None,
+        units=(shown_unit("temperature", system).text, shown_unit("evaporation", system).text),
+    )
+
+
+def _in_shown_units(answer: UnitAnswer, curves: Sequence[RateCurve], system: str) -> _Shown:
+    settled = {season: _settles_at(answer.seasons[season], system) for season in SEASONS}
+    clamp = to_shown(answer.seasons[answer.governing].clamp_K, "temperature", system)
+    heat = {curve.season: _shown(curve, "heat_drives_kg_s", system) for curve in curves}
+    coldest = min((points[0][0] for points in heat.values() if points), default=clamp)
+    return _Shown(
+        system=system,
+        governing=answer.governing,
+        settled=settled,
+        tower={curve.season: _shown(curve, "tower_carries_kg_s", system) for curve in curves},
+        heat=heat,
+        clamp=clamp,
+        duty=to_shown(answer.required_kg_s, "evaporation", system),
+        held=frozenset(season for season, at in settled.items() if clamp - at[0] <= NEAR_CLAMP * (clamp - coldest)),
     )
 
 
@@ -158,31 +186,52 @@ def _shown(curve: RateCurve, name: str, system: str) -> list[Point]:
     ]
 
 
-def _axes(
-    points: Iterable[Point], tower: Iterable[list[Point]], heat: Iterable[list[Point]], clamp: float, duty: float
-) -> Axes:
-    """Ranges with room above the heat lines, left of the operating points, for three labels and the duty's line."""
-    settled = list(points)
-    reached = max(rate for _, rate in settled)
-    top_tower = max((rate for line in tower for _, rate in line), default=reached)
-    top_heat = max((rate for line in heat for _, rate in line), default=reached)
-    tallest = min(max(top_tower, top_heat), 3.0 * reached)
-    shown_heat = min(top_heat, 3.0 * reached)
-    duty_room = duty if duty <= 2.0 * reached else 0.0
-    labels_px = LINE_px * (4.0 if duty > reached else 3.0) + 12.0
-    high = max(1.05 * tallest, 1.12 * duty_room, shown_heat / (1.0 - labels_px / PLOT_HEIGHT_px))
-    coldest = min(temperature for temperature, _ in settled)
-    first = min((line[0][0] for line in heat if line), default=coldest)
-    wanted = POINT_LABEL_px / PLOT_WIDTH_px
-    right = clamp + 0.02 * (clamp - first)
-    low = min(first, coldest - wanted / (1.0 - wanted) * (right - coldest)) if coldest < clamp else first
-    return Axes(Span(low, right), Span(0.0, high))
+def _axes(shown: _Shown, plot_height_px: float) -> Axes:
+    """Ranges with room above the heat lines, left of the operating points, for their labels and the duty's line."""
+    width = WIDTH_px - LEADER_px - CHARACTER_px * max(len(text) for text in _column_texts(shown))
+    reached = max(rate for _, rate in shown.settled.values())
+    top_tower = max((rate for line in shown.tower.values() for _, rate in line), default=reached)
+    top_heat = min(max((rate for line in shown.heat.values() for _, rate in line), default=reached), TALLEST * reached)
+    duty = shown.duty if shown.duty <= MOST_DUTY * reached else 0.0
+    labels_px = LINE_px * (len(shown.free) + (1 if shown.duty > reached else 0)) + (12.0 if shown.free else 0.0)
+    high = max(
+        1.05 * min(top_tower, TALLEST * reached),
+        1.05 * top_heat,
+        1.12 * duty,
+        top_heat / (1.0 - labels_px / plot_height_px),
+    )
+    coldest = min(temperature for temperature, _ in shown.settled.values())
+    first = min((line[0][0] for line in shown.heat.values() if line), default=coldest - 1.0)
+    right = shown.clamp + 0.02 * (shown.clamp - first)
+    wanted = POINT_LABEL_px / width
+    low = min(first, coldest - wanted / (1.0 - wanted) * (right - coldest)) if shown.free else first
+    return Axes(Span(low, right), Span(0.0, high), width, plot_height_px)
 
 
-def _line(name: str, points: list[Point], season: str, heavy: bool, axes: Axes) -> Line:
-    is_heat = name.startswith("heat")
-    colour = COLOURS["text"] if heavy else COLOURS["faint line" if is_heat else "line"]
-    return Line(name, tuple(_cut(points, axes)), DASHES[season], colour, 1.8 if heavy else 1.0 if is_heat else 1.2)
+def _column_texts(shown: _Shown) -> list[str]:
+    """What the column right of the plot may have to hold."""
+    held = [point_text(season, shown.settled[season], shown.system) for season in shown.held]
+    return [
+        *held,
+        *(f"tower, {season} air" for season in SEASONS),
+        "heat, all three airs",
+        f"{_duty_text(shown)}, above",
+    ]
+
+
+def _duty_text(shown: _Shown) -> str:
+    unit = shown_unit("evaporation", shown.system)
+    return f"duty {show(shown.duty * unit.si_per_unit, 'evaporation', shown.system)}"
+
+
+def _heat_line(season: str, points: list[Point], governs: bool, axes: Axes) -> Line:
+    if governs:
+        return Line(f"heat {season}", tuple(_cut(points, axes)), (), COLOURS["text"], 1.8)
+    return Line(f"heat {season}", tuple(_cut(points, axes)), DASHES[season], COLOURS["faint line"], 1.0)
+
+
+def _tower_line(season: str, points: list[Point], axes: Axes) -> Line:
+    return Line(f"tower {season}", tuple(_cut(points, axes)), DASHES[season], COLOURS["line"], 1.2)
 
 
 def _cut(points: list[Point], axes: Axes) -> list[Point]:
@@ -198,66 +247,56 @@ def _cut(points: list[Point], axes: Axes) -> list[Point]:
     return kept
 
 
-def _column(
-    lines: Sequence[Line], held: Mapping[str, Point], axes: Axes, duty: tuple[float, str], system: str
-) -> list[Label]:
+def _column(lines: Sequence[Line], shown: _Shown, axes: Axes) -> list[Label]:
     """Labels right of the plot: where each line ends, the duty, and units that sit at their clamp."""
-    edge = PLOT_WIDTH_px
-    wanted: list[tuple[float, Label]] = []
     ends = {line.name: (axes.x_px(line.points[-1][0]), axes.y_px(line.points[-1][1])) for line in lines}
+    wanted: list[Label] = []
     for season in SEASONS:
-        end = ends.get(f"tower {season}")
-        if season in held:
-            point = held[season]
-            end = axes.x_px(point[0]), axes.y_px(point[1])
-            wanted.append((end[1], _right(point_text(season, point, system), end, COLOURS["accent"], True)))
-        elif end is not None:
-            wanted.append((end[1], _right(f"tower, {season} air", end, COLOURS["quiet text"])))
-    wanted += _heat_labels(ends)
-    y_duty = axes.y_px(min(duty[0], axes.rate.high))
-    text = duty[1] if duty[0] <= axes.rate.high else f"{duty[1]}, above"
-    wanted.append((y_duty, _right(text, (edge, y_duty), COLOURS["text"])))
-    wanted.sort(key=lambda entry: entry[0])
-    places = spread([place for place, _ in wanted], LINE_px, 0.0, PLOT_HEIGHT_px)
-    return [
-        Label(label.text, (edge + 14.0, place), label.leads_to, False, label.colour, label.bold)
-        for place, (_, label) in zip(places, wanted, strict=True)
-    ]
+        if season in shown.held:
+            point = shown.settled[season]
+            at = axes.x_px(point[0]), axes.y_px(point[1])
+            wanted.append(_right(point_text(season, point, shown.system), at, COLOURS["accent"], True))
+        elif f"tower {season}" in ends:
+            wanted.append(_right(f"tower, {season} air", ends[f"tower {season}"], COLOURS["quiet text"]))
+    wanted += _heat_labels(ends, axes)
+    inside = shown.duty <= axes.rate.high
+    y_duty = axes.y_px(min(shown.duty, axes.rate.high))
+    text = _duty_text(shown) if inside else f"{_duty_text(shown)}, above"
+    wanted.append(_right(text, (axes.width_px, y_duty), COLOURS["text"]))
+    wanted.sort(key=lambda label: label.at[1])
+    places = spread([label.at[1] for label in wanted], LINE_px, 0.0, axes.height_px)
+    column_px = axes.width_px + LEADER_px
+    return [replace(label, at=(column_px, place)) for place, label in zip(places, wanted, strict=True)]
 
 
-def _heat_labels(ends: Mapping[str, Point]) -> list[tuple[float, Label]]:
+def _heat_labels(ends: Mapping[str, Point], axes: Axes) -> list[Label]:
     """One label for all heat lines where they end close together, else one each."""
     heat = {name: end for name, end in ends.items() if name.startswith("heat")}
     if not heat:
-        return [(0.0, _right("heat, above", (PLOT_WIDTH_px, 0.0), COLOURS["text"]))]
+        return [_right("heat, above", (axes.width_px, 0.0), COLOURS["text"])]
     heights = [end[1] for end in heat.values()]
     if max(heights) - min(heights) < 2.0 * LINE_px:
         middle = sorted(heat.values(), key=lambda end: end[1])[len(heat) // 2]
-        return [(middle[1], _right("heat, all three airs", middle, COLOURS["text"]))]
-    return [
-        (end[1], _right(name.replace("heat ", "heat, ") + " air", end, COLOURS["text"])) for name, end in heat.items()
-    ]
+        return [_right("heat, all three airs", middle, COLOURS["text"])]
+    return [_right(name.replace("heat ", "heat, ") + " air", end, COLOURS["text"]) for name, end in heat.items()]
 
 
 def _right(text: str, end: Point, colour: str, bold: bool = False) -> Label:
     return Label(text, end, end, False, colour, bold)
 
 
-def _beside_points(
-    points: Mapping[str, Point], heat: Mapping[str, list[Point]], axes: Axes, duty: float, system: str
-) -> list[Label]:
+def _beside_points(shown: _Shown, axes: Axes) -> list[Label]:
     """Labels of the points short of the clamp: stacked above the heat lines, left of the points."""
-    if not points:
+    if not shown.free:
         return []
-    right_px = min(axes.x_px(point[0]) for point in points.values()) - 16.0
-    tops = [axes.y_px(min(rate, axes.rate.high)) for line in heat.values() for _, rate in line]
-    lowest = min(tops, default=PLOT_HEIGHT_px) - 8.0
-    taken = [axes.y_px(duty)] if duty <= axes.rate.high else []
-    places = between(len(points), LINE_px, lowest, taken)
-    ordered = sorted(points.items(), key=lambda entry: entry[1][0])
+    right_px = min(axes.x_px(point[0]) for point in shown.free.values()) - 16.0
+    tops = [axes.y_px(min(rate, axes.rate.high)) for line in shown.heat.values() for _, rate in line]
+    taken = [axes.y_px(shown.duty)] if shown.duty <= axes.rate.high else []
+    places = between(len(shown.free), LINE_px, min(tops, default=axes.height_px) - 8.0, taken)
+    ordered = sorted(shown.free.items(), key=lambda entry: entry[1][0])
     return [
         Label(
-            point_text(season, point, system),
+            point_text(season, point, shown.system),
             (right_px, place),
             (axes.x_px(point[0]), axes.y_px(point[1])),
             True,

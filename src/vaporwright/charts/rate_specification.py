@@ -8,13 +8,11 @@ from vaporwright.charts.rate_picture import (
     COLOURS,
     Axes,
     Label,
-    LABEL_COLUMN_px,
     Line,
-    PLOT_HEIGHT_px,
-    PLOT_WIDTH_px,
     Point,
     RatePicture,
     TEXT_px,
+    WIDTH_px,
 )
 
 FONT: Final = "Source Sans Pro"
@@ -35,11 +33,11 @@ def rate_specification(picture: RatePicture) -> dict[str, Any]:
     ]
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "width": PLOT_WIDTH_px,
-        "height": PLOT_HEIGHT_px,
-        "padding": {"left": 2, "top": 2, "right": 2, "bottom": 2},
+        "width": axes.width_px,
+        "height": axes.height_px,
+        "padding": {"left": 0, "top": 2, "right": 2, "bottom": 2},
         "autosize": {"type": "pad", "contains": "content"},
-        "title": {"text": picture.title, "anchor": "start", "frame": "bounds", "offset": 16},
+        "title": {"text": picture.title, "anchor": "start", "frame": "bounds", "offset": 14},
         "description": picture.title,
         "layer": [_frame(picture), *layers],
         "config": _config(),
@@ -75,7 +73,7 @@ def _frame(picture: RatePicture) -> dict[str, Any]:
     """An unseen layer that carries the axes, and holds the label column open."""
     axes = picture.axes
     temperature, rate = picture.units
-    right = axes.temperature.at(1.0 + LABEL_COLUMN_px / PLOT_WIDTH_px)
+    right = axes.temperature.at(WIDTH_px / axes.width_px)
     scale = {"zero": False, "nice": False, "clamp": False}
     return {
         "data": {"values": [{"x": axes.temperature.low, "y": 0.0}, {"x": right, "y": 0.0}]},
@@ -121,7 +119,7 @@ def _duty(duty: float, axes: Axes) -> dict[str, Any]:
 
 def _in_axes(place: Point, axes: Axes) -> Point:
     """Pixels of the plot as coordinates of the axes, beyond their ends too."""
-    return axes.temperature.at(place[0] / PLOT_WIDTH_px), axes.rate.at(1.0 - place[1] / PLOT_HEIGHT_px)
+    return axes.temperature.at(place[0] / axes.width_px), axes.rate.at(1.0 - place[1] / axes.height_px)
 
 
 def _leader(label: Label, axes: Axes) -> dict[str, Any]:

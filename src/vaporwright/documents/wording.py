@@ -9,21 +9,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from vaporwright.display_units import show, shown_unit, to_shown
+from vaporwright.display_units import rounded, show, shown_unit, to_shown
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import LIMIT_HEAT, SeasonResult
 from vaporwright.unit.heat import kind_of
+from vaporwright.unit.notice import Notice
 
 COMFORTABLE_SHARE = 0.90  # of the capacity: above this the duty sits at the end of the range
 LOW_SHARE = 0.40  # below this a smaller unit may do
 SEASON_PHRASES = {"summer": "in summer", "winter": "in winter", "average": "on average"}
 _HEAT_WORDS = {
-    "burner input": "The burner",
-    "burner input, derated for altitude": "The burner, derated for altitude,",
-    "heater power": "The heater",
-    "electric power of the site": "The site's electric power",
-    "coil surface": "The steam coil",
-    "steam supply of the site": "The site's steam supply",
+    "burner input": "the burner",
+    "burner input, derated for altitude": "the burner",
+    "heater power": "the heater",
+    "electric power of the site": "the site's electric power",
+    "coil surface": "the steam coil",
+    "steam supply of the site": "the site's steam supply",
 }
 
 
@@ -36,31 +37,35 @@ class Caution:
 
 
 def limiter(result: SeasonResult) -> str:
-    """What limits the unit in one season, as the subject of a sentence."""
+    """What limits the unit in one season, with its article."""
     if result.limit != LIMIT_HEAT:
-        return "The tower"
-    return _HEAT_WORDS.get(result.heat.limit, "The heat source")
+        return "the tower"
+    return _HEAT_WORDS.get(result.heat.limit, "the heat source")
 
 
 def headline(answer: UnitAnswer, system: str) -> str:
     """The one sentence a customer can read out, without a full stop."""
-    return f"{_who_limits(answer)}: {_rates(answer, system)}"
-
-
-def _who_limits(answer: UnitAnswer) -> str:
+    unit = shown_unit("evaporation", system).text
+    said, needed = _said_rates(answer, system)
     summer, winter = (limiter(answer.seasons[season]) for season in ("summer", "winter"))
     if summer == winter:
-        return f"{summer} limits it"
-    return f"{summer.rstrip(',')} limits it in summer, {_lowered(winter).rstrip(',')} in winter"
+        text = f"{_capital(summer)} limits it: {said['summer']} {unit} in summer, {said['winter']} in winter"
+    else:
+        text = (
+            f"{_capital(summer)} limits it to {said['summer']} {unit} in summer, {winter} to {said['winter']} in winter"
+        )
+    if answer.governing == "average" and said["average"] not in (said["summer"], said["winter"]):
+        text += f", {said['average']} on average"
+    text += f"; the duty needs {needed}"
+    return text if answer.meets_duty else f"{text}: too small"
 
 
-def _lowered(text: str) -> str:
-    return text[0].lower() + text[1:]
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
 
 
-def _rates(answer: UnitAnswer, system: str) -> str:
-    """Rates in whole units where they have two digits or more; in tenths where that would hide the margin."""
-    unit = shown_unit("evaporation", system).text
+def _said_rates(answer: UnitAnswer, system: str) -> tuple[dict[str, str], str]:
+    """Rates of the seasons and of the duty: whole from two digits on, in tenths where that would hide the margin."""
     needed = to_shown(answer.required_kg_s, "evaporation", system)
     values = {
         season: to_shown(result.evaporation_kg_s, "evaporation", system) for season, result in answer.seasons.items()
@@ -69,12 +74,11 @@ def _rates(answer: UnitAnswer, system: str) -> str:
     decimals = 0 if min(least, needed) >= 10.0 and round(least) != round(needed) else 1
     if min(least, needed) < 1.0:
         decimals = 2
-    said = {season: f"{value:,.{decimals}f}" for season, value in values.items()}
-    text = f"{said['summer']} {unit} in summer, {said['winter']} in winter"
-    if values["average"] == least and said["average"] not in (said["summer"], said["winter"]):
-        text += f", {said['average']} on average"
-    text += f"; the duty needs {needed:,.{decimals}f}"
-    return text if answer.meets_duty else f"{text}: too small"
+
+    def said(value: float) -> str:
+        return rounded(value, 3) if value >= 1000.0 else f"{value:.{decimals}f}"
+
+    return {season: said(value) for season, value in values.items()}, said(needed)
 
 
 def limit_sentences(answer: UnitAnswer, system: str) -> tuple[str, ...]:
@@ -88,21 +92,33 @@ def limit_sentences(answer: UnitAnswer, system: str) -> tuple[str, ...]:
 
 
 def _limit_sentence(result: SeasonResult, system: str) -> str:
-    where = SEASON_PHRASES[result.season]
     clamp = f"{show(result.clamp_K, 'temperature', system)} ({result.clamp_part})"
-    settles = show(result.settling_temperature_K, "temperature", system)
+    limits = f"{_capital(SEASON_PHRASES[result.season])} {limiter(result)} limits it"
     if result.limit != LIMIT_HEAT:
         return (
-            f"The tower limits it {where}: the tank sits at its clamp, {clamp}, and the heat source gives "
-            f"{show(result.load, 'fraction', system)} of its full heat on average."
+            f"{limits}: the tank sits at its clamp, {clamp}, and the heat source need only give "
+            f"{percent(result.load)} of its full heat."
         )
-    below = show(result.clamp_K - result.settling_temperature_K, "temperature difference", system, digits=2)
-    text = f"{limiter(result)} limits it {where}: the tank settles at {settles}, {below} below its clamp, {clamp}."
-    if result.at_clamp is not None:
-        carries = show(result.at_clamp.evaporation_kg_s, "evaporation", system)
-        more = result.at_clamp.evaporation_kg_s / result.evaporation_kg_s - 1.0
-        text += f" At the clamp the tower would carry {carries}, {more:.0%} more than the heat drives."
-    return text
+    settles = show(result.settling_temperature_K, "temperature", system)
+    below = difference(result.clamp_K - result.settling_temperature_K, system)
+    text = f"{limits}: the tank settles at {settles}, {below} below its clamp, {clamp}."
+    if result.at_clamp is None:
+        return text
+    carries = show(result.at_clamp.evaporation_kg_s, "evaporation", system)
+    more = percent(result.at_clamp.evaporation_kg_s / result.evaporation_kg_s - 1.0)
+    return f"{text} At the clamp the tower would carry {carries}, {more} more than it gets heat for."
+
+
+def percent(fraction: float) -> str:
+    """A fraction in whole per cent."""
+    return f"{100.0 * fraction:.0f} %"
+
+
+def difference(difference_K: float, system: str) -> str:
+    """A temperature difference: whole above ten, else tenths."""
+    unit = shown_unit("temperature difference", system)
+    value = to_shown(difference_K, "temperature difference", system)
+    return f"{value:.{0 if abs(value) >= 10.0 else 1}f} {unit.text}"
 
 
 def range_sentence(answer: UnitAnswer, system: str) -> str:
@@ -110,29 +126,34 @@ def range_sentence(answer: UnitAnswer, system: str) -> str:
     share = answer.share_of_capacity
     needed = show(answer.required_kg_s, "evaporation", system)
     where = SEASON_PHRASES[answer.governing]
-    text = f"The duty, {needed} while running, is {share:.0%} of what the unit evaporates {where}, its weakest case"
+    text = (
+        f"The duty needs {needed} while running: {percent(share)} of what the unit evaporates at its weakest, {where}"
+    )
     if share > 1.0:
-        return f"{text}: the unit does not meet it."
+        return f"{text}. The unit does not meet it."
     if share > COMFORTABLE_SHARE:
-        return f"{text}: at the end of its range; common practice sizes for the middle."
+        return f"{text}. That is the end of its range; common practice sizes for the middle."
     if share < LOW_SHARE:
-        return f"{text}: low in its range; a smaller unit may do."
-    return f"{text}: inside its range with room to spare, as common practice wants."
+        return f"{text}. That is low in its range; a smaller unit may do."
+    return f"{text}. That is inside its range, with room to spare."
 
 
 def warm_up_sentence(answer: UnitAnswer, system: str) -> str:
     """How long warm-up takes with the tower off and on, and where it stalls."""
     warm = answer.warm_up
     start, target = (show(value, "temperature", system) for value in (warm.start_K, warm.target_K))
-    off = "never gets there" if warm.tower_off_s is None else f"takes {duration(warm.tower_off_s)}"
-    text = f"From {start} to {target} {off} with the tower off"
-    if warm.tower_on_s is None:
-        text += ", and never gets there with the tower running"
-    else:
-        text += f", {duration(warm.tower_on_s)} with the tower running"
+    off = "never" if warm.tower_off_s is None else duration(warm.tower_off_s)
+    on = "never" if warm.tower_on_s is None else duration(warm.tower_on_s)
+    text = f"From {start} to {target}: {off} with the tower off (spray shut), {on} with the tower running"
     if warm.stalls_at_K is None:
         return f"{text}, up to the clamp."
-    return f"{text}, which stalls there short of the clamp. Warm up with the spray shut."
+    short = difference(answer.seasons[answer.governing].clamp_K - warm.stalls_at_K, system)
+    return f"{text}, where it stalls {short} short of the clamp."
+
+
+def notice_text(notice: Notice, system: str) -> str:
+    """A warning with its figures in the reader's units."""
+    return notice.words(lambda value, quantity: show(value, quantity, system))
 
 
 def duration(seconds: float) -> str:
@@ -147,7 +168,7 @@ def cautions(answer: UnitAnswer, system: str) -> tuple[Caution, ...]:
     kind = kind_of(answer.unit.heat_source)
     hottest = max(result.clamp_K for result in answer.seasons.values())
     liquid_K = show(hottest, "temperature", system)
-    factor = show(answer.job.number("liquid.concentration_factor"), "ratio", system)
+    factor = f"{answer.job.number('liquid.concentration_factor'):.3g}"
     found = [_HEAT_CAUTIONS[kind]]
     if kind == "gas" and answer.job.text("site.air_supply") == "room":
         found.append(_make_up_air(answer, system))
@@ -156,7 +177,8 @@ def cautions(answer: UnitAnswer, system: str) -> tuple[Caution, ...]:
     found += [
         Caution(
             "Hot liquid and surfaces",
-            f"Liquor up to {liquid_K} scalds: guard or insulate hot surfaces; eye and skin protection, eye wash in reach.",
+            f"Liquor up to {liquid_K} scalds: guard or insulate hot surfaces; eye and skin protection, eye "
+            "wash in reach.",
         ),
         Caution(
             "Fumes and chemicals",

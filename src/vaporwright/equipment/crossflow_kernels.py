@@ -10,12 +10,14 @@ Symbols as in tower_kernels. All inlet states are known, so that the cells follo
 where air and water enter, and nothing is shot at. What makes this exact and robust:
 
 * a cell moves e and q from its water to its air, so that both balances close to rounding on any grid;
-* e and q are taken at mean states, weighted between inlet and outlet face as the mean of an exponential is: half
-  and half for a small cell (second order), the outlet for a large one, where half and half would overshoot;
+* e and q are taken at mean states between inlet and outlet face. With Na and Nw the transfer units of the cell on
+  the air's and the water's side, the side with fewer takes half and half (second order); the side with more leans to
+  its outlet, by the mean of an exponential of Na - Nw. Neither stream then overshoots the other's inlet, however
+  large the cell, and where Na = Nw a front passes undamped;
 * cells are small near the corner, in step with the width of the front that spreads from there;
 * grids of 1, 2, 4... times as many cells are extrapolated to none, until two extrapolations agree.
 
-Two columns of no width, along the air inlet and the air outlet face, give the coldest and the hottest streak.
+Two columns of no width, along the air inlet and the air outlet face, give the water's extremes.
 """
 
 from __future__ import annotations
@@ -46,13 +48,17 @@ from vaporwright.properties.moist_air_kernels import (
 )
 
 CLOSE_AIR_K: Final = 0.01
-FIRST_CELLS: Final = 6  # along each side of the first grid
+STRAIGHT: Final = 0.05  # of cell_edge; 1 would divide evenly
+FIRST_CELLS: Final = 3  # along each side of the first grid
 MOST_CELLS: Final = 192  # and of the last
-AGREED: Final = 4.0e-4  # of evaporation and heat, between two extrapolations; the better one is far closer
+AGREED: Final = 3.0e-4  # of evaporation and heat, between two extrapolations; the better one is closer
+AGREED_STREAK_K: Final = 0.2  # sharp fronts meet the outlet face: the streak there is the slowest to settle
 SETTLED: Final = 2.0e-3  # last change of e and q in a cell, relative
+LEAST_APPROACH_K: Final = 0.05  # of water to the coldest that this air could make it
 LEAST_POTENTIAL_J_kg: Final = 1.0e-3  # water and air in equilibrium: what is left is rounding
+LARGE_CELL: Final = 0.2  # transfer units on the water's side
+WILD: Final = 4.0  # air's gain of humidity in a cell, over its distance from the interface
 LATENT_J_kg: Final = 2.5e6  # brings e to the size of q
-FREEZES_SURELY_K: Final = 2.0  # under freezing at the coarsest grid
 
 
 class Transfer(NamedTuple):
@@ -86,9 +92,9 @@ class FillMarch(NamedTuple):
     settled: bool
     evaporation_kg_kg: float
     heat_J_kg: float
-    coldest_water_enthalpy_J_kg: float
-    hottest_water_enthalpy_J_kg: float
-    air_temperature_K: float
+    inlet_face_water_K: float
+    outlet_face_water_K: float
+    air_temperature_K: float  # at the corner where both leave
 
 
 class CrossflowInlet(NamedTuple):
@@ -105,7 +111,7 @@ class CrossflowInlet(NamedTuple):
 
 
 class CrossflowSolution(NamedTuple):
-    """Mixed outlet of a crossflow tower and its water's coldest and hottest streaks; per kg of dry air where a ratio."""
+    """Mixed outlet of a crossflow tower and its water's extremes; per kg of dry air where a ratio."""
 
     status: int
     water_out_temperature_K: float
@@ -139,8 +145,8 @@ def water_temperature_from_enthalpy_K(enthalpy_J_kg: float, guess_K: float) -> f
 def saturated_humidity_per_K(temperature_K: float, saturated_kg_kg: float) -> float:
     """Slope of the saturated humidity ratio with temperature, to about 2 %: it only steers Newton steps."""
     latent = 2.501e6 - 2380.0 * (temperature_K - ZERO_CELSIUS_K)
-    return saturated_kg_kg * latent / (461.5 * temperature_K * temperature_K) * (
-        1.0 + saturated_kg_kg / MOLAR_MASS_RATIO
+    return (
+        saturated_kg_kg * latent / (461.5 * temperature_K * temperature_K) * (1.0 + saturated_kg_kg / MOLAR_MASS_RATIO)
     )
 
 
@@ -210,7 +216,9 @@ def cell_transfer(
         air_units, water_units: N times the cell's width, and N times its height.
     """
     air_weight, water_weight = 0.0, 0.0
+    large = False
     e, q = 0.0, 0.0
+    first_e, first_q = 0.0, 0.0
     t = water_temperature_K
     air_K, misty = guess_air_temperature_K, guess_misty
     for turn in range(40):
@@ -228,10 +236,13 @@ def cell_transfer(
             break
         hw = liquid_water_enthalpy_J_kg(t)
         per_flux = flow * liquid_water_heat_capacity_J_kgK(t)
-        if turn < 2:
+        if turn == 0 or (turn == 1 and large):
             # cooling per K of water over the water's heat capacity: the transfer units of the water's side
             cooling = (local.heat_per_water_K - hw * local.evaporation_per_water_K) / per_flux
             units = water_units * cooling
+            if turn == 0:
+                first_e, first_q = local.evaporation_kg_kg, local.heat_J_kg
+            large = units > LARGE_CELL  # its slopes at the inlet say too little of its mean
             difference = abs(air_units - units)
             more = 0.5 * min(air_units, units) + difference * outlet_weight(difference)
             if air_units > units:
@@ -251,27 +262,29 @@ def cell_transfer(
         e += step_e
         q += step_q
         size = SETTLED * (abs(q) + LATENT_J_kg * abs(e)) + LEAST_POTENTIAL_J_kg
-        if turn > 1 and abs(step_q) < size and LATENT_J_kg * abs(step_e) < size:
+        if turn > 0 and (turn > 1 or not large) and abs(step_q) < size and LATENT_J_kg * abs(step_e) < size:
             return Cell(True, e, q, air_K, misty)
+        # Steps that lead far outside of what air can take up come from cold air's small slopes: start again inside.
+        if humidity_ratio_kg_kg + air_weight * e < 0.0:
+            e = -0.5 * humidity_ratio_kg_kg / air_weight
+        elif air_weight * abs(e) > WILD * (abs(first_e) + abs(first_q) / LATENT_J_kg):
+            e, q = 0.5 * first_e / air_weight, 0.5 * first_q / air_weight
     return Cell(False, e, q, air_K, misty)
 
 
 @kernel
 @sourced("own-crossflow-solver", "cells in step with the width of the front: the square of a straight division")
-def cell_edge(share: float, straight: float) -> float:
-    """Place of a cell's edge, from its number over the number of cells; `straight` 1 divides evenly."""
-    return share * (straight + (1.0 - straight) * share)
+def cell_edge(share: float) -> float:
+    """Place of a cell's edge, from its number over the number of cells."""
+    return share * (STRAIGHT + (1.0 - STRAIGHT) * share)
 
 
 @kernel
 @sourced("kloppers-kroeger-2004", "march over the fill from the corner of both inlets; module docstring")
-def march_fill(
-    inlet: CrossflowInlet, cells: int, straight: float, flow: Any, enthalpy: Any, temperature: Any
-) -> FillMarch:
+def march_fill(inlet: CrossflowInlet, cells: int, flow: Any, enthalpy: Any, temperature: Any) -> FillMarch:
     """March once over a grid of cells by cells.
 
     Args:
-        straight: of cell_edge.
         flow, enthalpy, temperature: room for the water of cells + 2 columns; the last two are the streaks.
     """
     left, right = cells, cells + 1
@@ -280,9 +293,9 @@ def march_fill(
         enthalpy[column] = liquid_water_enthalpy_J_kg(inlet.water_temperature_K)
         temperature[column] = inlet.water_temperature_K
     evaporation, heat = 0.0, 0.0
-    row_air_K = inlet.air_temperature_K
+    air_K = inlet.air_temperature_K
     for row in range(cells):
-        height = cell_edge((row + 1.0) / cells, straight) - cell_edge(row / cells, straight)
+        height = cell_edge((row + 1.0) / cells) - cell_edge(row / cells)
         water_units = inlet.transfer_units * height
         w, h = inlet.air_humidity_ratio_kg_kg, inlet.air_enthalpy_J_kg
         air_K, misty = inlet.air_temperature_K, False
@@ -294,7 +307,7 @@ def march_fill(
                 column = right
             elif step > 0:
                 column = step - 1
-                width = cell_edge(step / cells, straight) - cell_edge((step - 1.0) / cells, straight)
+                width = cell_edge(step / cells) - cell_edge((step - 1.0) / cells)
             air_units = inlet.transfer_units * width
             cell = cell_transfer(
                 inlet,
@@ -322,5 +335,81 @@ def march_fill(
             temperature[column] = water_temperature_from_enthalpy_K(enthalpy[column], temperature[column])
         evaporation += height * (w - inlet.air_humidity_ratio_kg_kg)
         heat += height * (h - inlet.air_enthalpy_J_kg)
-        row_air_K = air_K
-    return FillMarch(True, evaporation, heat, enthalpy[left], enthalpy[right], row_air_K)
+    return FillMarch(True, evaporation, heat, temperature[left], temperature[right], air_K)
+
+
+@kernel
+@sourced("own-crossflow-solver", "error of second order taken out: (4 fine - coarse) / 3")
+def extrapolated(coarse: FillMarch, fine: FillMarch) -> FillMarch:
+    """What grids of ever more cells tend to, from two of which the finer has twice as many along each side."""
+    return FillMarch(
+        True,
+        fine.evaporation_kg_kg + (fine.evaporation_kg_kg - coarse.evaporation_kg_kg) / 3.0,
+        fine.heat_J_kg + (fine.heat_J_kg - coarse.heat_J_kg) / 3.0,
+        fine.inlet_face_water_K + (fine.inlet_face_water_K - coarse.inlet_face_water_K) / 3.0,
+        fine.outlet_face_water_K + (fine.outlet_face_water_K - coarse.outlet_face_water_K) / 3.0,
+        fine.air_temperature_K,
+    )
+
+
+@kernel
+@sourced("own-crossflow-solver", "agreement of two extrapolations")
+def agree(before: FillMarch, now: FillMarch) -> bool:
+    """Whether two extrapolations agree in evaporation, heat and streaks."""
+    size = AGREED * (abs(now.evaporation_kg_kg) + abs(now.heat_J_kg) / LATENT_J_kg)
+    return (
+        abs(now.evaporation_kg_kg - before.evaporation_kg_kg) < size
+        and abs(now.heat_J_kg - before.heat_J_kg) < size * LATENT_J_kg
+        and abs(now.inlet_face_water_K - before.inlet_face_water_K) < AGREED_STREAK_K
+        and abs(now.outlet_face_water_K - before.outlet_face_water_K) < AGREED_STREAK_K
+    )
+
+
+@kernel
+@sourced("kloppers-kroeger-2004", "crossflow fill by Poppe's equations; module docstring")
+def solve_crossflow(inlet: CrossflowInlet, flow: Any, enthalpy: Any, temperature: Any) -> CrossflowSolution:
+    """Mixed outlet states of a crossflow tower; flow, enthalpy and temperature are room for MOST_CELLS + 2 columns."""
+    top_K = inlet.water_temperature_K
+    if saturated_humidity_ratio_kg_kg(top_K, inlet.pressure_Pa, inlet.water_activity) >= BOILS:
+        return CrossflowSolution(WATER_BOILS, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    coldest_K = coldest_water_temperature_K(
+        inlet.air_enthalpy_J_kg,
+        inlet.air_humidity_ratio_kg_kg,
+        inlet.air_temperature_K,
+        inlet.pressure_Pa,
+        inlet.water_activity,
+    )
+    if top_K - coldest_K < LEAST_APPROACH_K:
+        return CrossflowSolution(WATER_TOO_COLD, coldest_K, 0.0, 0.0, 0.0, 0.0, 0.0)
+    cells = FIRST_CELLS
+    coarse = march_fill(inlet, cells, flow, enthalpy, temperature)
+    before = FillMarch(False, 0.0, 0.0, 0.0, 0.0, 0.0)
+    while coarse.settled and cells < MOST_CELLS:
+        cells *= 2
+        fine = march_fill(inlet, cells, flow, enthalpy, temperature)
+        if not fine.settled:
+            break
+        now = extrapolated(coarse, fine)
+        if before.settled and agree(before, now):
+            return mixed_outlet(inlet, now)
+        before, coarse = now, fine
+    return CrossflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+@kernel
+@sourced("own-crossflow-solver", "outlet states from the exact water and energy balances")
+def mixed_outlet(inlet: CrossflowInlet, moved: FillMarch) -> CrossflowSolution:
+    """The solution for what the whole fill moves from water to air."""
+    # Strong liquor that takes up vapour is heated: its streak along the inlet face may be the hotter one.
+    coldest_K = min(moved.inlet_face_water_K, moved.outlet_face_water_K)
+    hottest_K = max(moved.inlet_face_water_K, moved.outlet_face_water_K)
+    if coldest_K < ZERO_CELSIUS_K:
+        return CrossflowSolution(WATER_FREEZES, 0.0, 0.0, 0.0, 0.0, coldest_K, 0.0)
+    left = inlet.water_ratio - moved.evaporation_kg_kg
+    held = inlet.water_ratio * liquid_water_enthalpy_J_kg(inlet.water_temperature_K) - moved.heat_J_kg
+    water_K = water_temperature_from_enthalpy_K(held / left, hottest_K)
+    water_K = water_temperature_from_enthalpy_K(held / left, water_K)
+    humidity = inlet.air_humidity_ratio_kg_kg + moved.evaporation_kg_kg
+    enthalpy = inlet.air_enthalpy_J_kg + moved.heat_J_kg
+    air = air_state_from_enthalpy(enthalpy, humidity, inlet.pressure_Pa, moved.air_temperature_K, True, 1.0e-4)
+    return CrossflowSolution(SOLVED, water_K, humidity, enthalpy, air.temperature_K, coldest_K, hottest_K)
