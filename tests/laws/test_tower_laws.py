@@ -100,7 +100,12 @@ def test_water_and_energy_balance(tower: dict[str, float]) -> None:
 
 
 def rises(tower: dict[str, float], **change: float) -> None:
-    """Evaporation with the change is at least what it is without, but for the solver's tolerance."""
+    """Evaporation with the change is at least what it is without, but for the solver's tolerance.
+
+    Laws about the air and the fill are held over pure water only. Cold air first turns to mist, which is saturated
+    over pure water; over liquor of lower activity a taller fill then lets that mist evaporate and the liquor take it
+    up again, so that evaporation has a maximum (test_over_liquor_a_taller_fill_may_evaporate_less).
+    """
     before, after = rated(tower).evaporation_kg_s, rated(tower | change).evaporation_kg_s
     assert after >= before - SOLVER * abs(before)
 
@@ -115,14 +120,12 @@ def test_rises_with_water_temperature(tower: dict[str, float], colder_K: float) 
 @given(towers(), st.floats(1.03, 2.0))
 @settings(max_examples=60, deadline=None)
 def test_rises_with_air_flow(tower: dict[str, float], factor: float) -> None:
-    rises(tower, dry_air_flow_kg_s=factor * tower["dry_air_flow_kg_s"])
+    rises(tower | {"water_activity": 1.0}, dry_air_flow_kg_s=factor * tower["dry_air_flow_kg_s"])
 
 
 @given(towers(), st.floats(1.03, 2.0))
 @settings(max_examples=60, deadline=None)
 def test_rises_with_merkel_number(tower: dict[str, float], factor: float) -> None:
-    # Over pure water only. Cold air first turns to mist, which is saturated over pure water; over liquor of lower
-    # activity a taller fill then lets that mist evaporate and the liquor take it up again: evaporation has a maximum.
     rises(tower | {"water_activity": 1.0}, merkel_number=factor * tower["merkel_number"])
 
 
@@ -145,7 +148,7 @@ def test_over_liquor_a_taller_fill_may_evaporate_less() -> None:
 @given(towers(), st.floats(0.0, 0.9))
 @settings(max_examples=60, deadline=None)
 def test_falls_with_wet_bulb_at_the_same_dry_bulb(tower: dict[str, float], share: float) -> None:
-    rises(tower, air_humidity_ratio_kg_kg=share * tower["air_humidity_ratio_kg_kg"])
+    rises(tower | {"water_activity": 1.0}, air_humidity_ratio_kg_kg=share * tower["air_humidity_ratio_kg_kg"])
 
 
 @given(towers(), st.floats(0.8, 0.99))
@@ -169,7 +172,7 @@ def test_fill_test_reduction_inverts_the_rating(tower: dict[str, float]) -> None
     rating = rated(tower)
     # Near a pinch the outlet hardly depends on the Merkel number, so that the way back has nothing to go by.
     more = rated(tower | {"merkel_number": 1.1 * tower["merkel_number"]})
-    assume(rating.water_out_temperature_K - more.water_out_temperature_K > 0.02)
+    assume(rating.water_out_temperature_K - more.water_out_temperature_K > 0.1)
     given_air = {name: value for name, value in tower.items() if name not in ("merkel_number", "water_temperature_K")}
     number = poppe_merkel_number(
         water_in_temperature_K=tower["water_temperature_K"],

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from support import verifies
+from vaporwright.equipment.air_resistance import velocity_heads_loss_Pa
 from vaporwright.equipment.blower import (
     BlowerCurve,
     blower_best_flow_m3_s,
@@ -64,14 +65,13 @@ def test_operating_point_by_hand() -> None:
     assert blower_operating_flow_m3_s(STRAIGHT, 0.9, lambda _: 450.0) == pytest.approx(1.0, abs=1e-6)
 
 
-@verifies("equipment.blower.blower_operating_flow_m3_s")
+@verifies("equipment.blower.blower_operating_flow_m3_s", "equipment.air_resistance.velocity_heads_loss_Pa")
 def test_resistance_of_a_fill_by_hand() -> None:
     # 2 m2 of face, 40 velocity heads at 1.15 kg/m3: 1 m3/s is 0.5 m/s and 40 x 1.15 x 0.25 / 2 = 5.75 Pa; with a
     # hose of 534.25 Pa at 1 m3/s that grows with the square, 540 Q^2 in all. The blower handles air of 1.08 kg/m3,
     # 900 - 360 Q: 540 Q^2 + 360 Q = 900 at Q = 1.
     def resistance_Pa(flow: float) -> float:
-        velocity = flow / 2.0
-        return 40.0 * 1.15 * velocity**2 / 2.0 + 534.25 * flow**2
+        return velocity_heads_loss_Pa(40.0, 1.15, flow / 2.0) + 534.25 * flow**2
 
     assert resistance_Pa(1.0) == pytest.approx(540.0, rel=1e-12)
     assert blower_operating_flow_m3_s(STRAIGHT, 1.08, resistance_Pa) == pytest.approx(1.0, abs=1e-6)

@@ -19,6 +19,7 @@ from vaporwright.unit.catalogue import GasBurnerPart
 from vaporwright.unit.fields import COMMON, Value
 from vaporwright.unit.job import SEASONS, Assumption
 from vaporwright.unit.questions import Question
+from vaporwright.unit.running_cost import running_cost
 
 Table: TypeAlias = dict[str, list[str] | list[list[str]]]
 SAFETY_KEY = "liquid.hazards"
@@ -74,7 +75,7 @@ def _margin(margin: float) -> str:
 def utilities_table(answer: UnitAnswer, system: str) -> Table:
     """What the unit draws and sends out, heat full on, in each season; unit beside each name."""
     results = [answer.seasons[season] for season in SEASONS]
-    rows = [*_heat_rows(results), *_air_rows(answer, results)]
+    rows = [*_heat_rows(results), *_air_rows(answer, results), *_cost_rows(answer, results)]
     printed = [
         [row.name, shown_unit(row.quantity, system).text, *(_number(value, row, system) for value in row.values)]
         for row in rows
@@ -133,6 +134,13 @@ def _air_rows(answer: UnitAnswer, results: Sequence[SeasonResult]) -> list[_Row]
         _Row("Air to the blower", "air flow", tuple(answer.unit.towers * tower.blower_flow_m3_s for tower in towers)),
         _Row("Exhaust air", "temperature", tuple(tower.rating.air_out_temperature_K for tower in towers)),
     ]
+
+
+def _cost_rows(answer: UnitAnswer, results: Sequence[SeasonResult]) -> list[_Row]:
+    costs = [cost for result in results if (cost := running_cost(answer, result)) is not None]
+    if len(costs) < len(results):
+        return []
+    return [_Row("Energy cost of evaporation", "volume price", tuple(cost.per_volume_USD_m3 for cost in costs))]
 
 
 def _exhaust_humidity(result: SeasonResult) -> str:

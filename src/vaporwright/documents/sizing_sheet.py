@@ -161,7 +161,7 @@ def sheet_data(
 def _unbroken(entry: Any) -> Any:
     """The same data with numbers held to their units by spaces that no line breaks at."""
     if isinstance(entry, str):
-        return NUMBER_AND_UNIT.sub("\u00a0", entry)
+        return NUMBER_AND_UNIT.sub("\u00a0", entry).replace("h/day", "h/\u2060day")
     if isinstance(entry, dict):
         return {key: _unbroken(value) for key, value in entry.items()}
     return [_unbroken(value) for value in entry] if isinstance(entry, list) else entry

@@ -57,7 +57,7 @@ def headline(answer: UnitAnswer, system: str) -> str:
     if answer.governing == "average" and said["average"] not in (said["summer"], said["winter"]):
         text += f", {said['average']} on average"
     text += f"; the duty needs {needed}"
-    return text if answer.meets_duty else f"{text}: too small"
+    return text if answer.meets_duty else f"{text}: the unit is too small"
 
 
 def _capital(text: str) -> str:

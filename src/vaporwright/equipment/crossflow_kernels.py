@@ -76,6 +76,21 @@ class Transfer(NamedTuple):
     misty: bool
 
 
+class CellWeights(NamedTuple):
+    """Changes of a cell's mean states per e and q: of the air, of the water's flow and enthalpy flow."""
+
+    air: float
+    water: float
+    water_side_units: float
+
+
+class CellStep(NamedTuple):
+    """Changes of e and q by one Newton step."""
+
+    evaporation_kg_kg: float
+    heat_J_kg: float
+
+
 class Cell(NamedTuple):
     """What a cell moves from water to air, as potentials e and q, and the state of its air."""
 
@@ -196,6 +211,40 @@ def local_transfer(
 
 
 @kernel
+@sourced("own-crossflow-solver", "outlet of the side with more transfer units weighted by the exponential's mean")
+def cell_weights(air_units: float, water_units: float, cooling: float) -> CellWeights:
+    """How far e and q of a cell move the mean states of its air and water; module docstring, second point.
+
+    Args:
+        cooling: heat that cools the water per K, over its heat capacity flow; times water_units its transfer units.
+    """
+    units = water_units * cooling
+    difference = abs(air_units - units)
+    more = 0.5 * min(air_units, units) + difference * outlet_weight(difference)
+    if air_units > units:
+        return CellWeights(more, 0.5 * water_units, units)
+    return CellWeights(0.5 * air_units, more / cooling, units)
+
+
+@kernel
+@sourced("own-crossflow-solver", "Newton step for e and q, means moving with them")
+def cell_step(local: Transfer, e: float, q: float, hw: float, air_weight: float, water_per_q_K: float) -> CellStep:
+    """Next e and q of a cell, from the potentials at the means that the present e and q give.
+
+    Args:
+        water_per_q_K: how far the water's mean temperature moves with q.
+    """
+    t_per_e = -hw * water_per_q_K
+    a11 = 1.0 - air_weight * local.evaporation_per_humidity - t_per_e * local.evaporation_per_water_K
+    a12 = -air_weight * local.evaporation_per_enthalpy - water_per_q_K * local.evaporation_per_water_K
+    a21 = -air_weight * local.heat_per_humidity - t_per_e * local.heat_per_water_K
+    a22 = 1.0 - air_weight * local.heat_per_enthalpy - water_per_q_K * local.heat_per_water_K
+    b1, b2 = local.evaporation_kg_kg - e, local.heat_J_kg - q
+    determinant = a11 * a22 - a12 * a21
+    return CellStep((b1 * a22 - b2 * a12) / determinant, (b2 * a11 - b1 * a21) / determinant)
+
+
+@kernel
 @sourced("own-crossflow-solver", "means weighted between the faces, solved by Newton steps for e and q together")
 def cell_transfer(
     inlet: CrossflowInlet,
@@ -215,60 +264,41 @@ def cell_transfer(
         water_flow: over dry air, of this column as if it filled the width.
         air_units, water_units: N times the cell's width, and N times its height.
     """
-    air_weight, water_weight = 0.0, 0.0
-    large = False
+    weights = CellWeights(0.0, 0.0, 0.0)
     e, q = 0.0, 0.0
-    first_e, first_q = 0.0, 0.0
     t = water_temperature_K
     air_K, misty = guess_air_temperature_K, guess_misty
     for turn in range(40):
-        flow = water_flow - water_weight * e
-        held = water_flow * water_enthalpy_J_kg - water_weight * q
+        flow = water_flow - weights.water * e
         if flow <= 0.0:
             break
         if turn > 0:
-            t = water_temperature_from_enthalpy_K(held / flow, t)
-        local = local_transfer(
-            inlet, t, humidity_ratio_kg_kg + air_weight * e, enthalpy_J_kg + air_weight * q, air_K, misty
-        )
+            t = water_temperature_from_enthalpy_K((water_flow * water_enthalpy_J_kg - weights.water * q) / flow, t)
+        w = humidity_ratio_kg_kg + weights.air * e
+        local = local_transfer(inlet, t, w, enthalpy_J_kg + weights.air * q, air_K, misty)
         air_K, misty = local.air_temperature_K, local.misty
         if air_K == 0.0:
             break
         hw = liquid_water_enthalpy_J_kg(t)
         per_flux = flow * liquid_water_heat_capacity_J_kgK(t)
+        # In a large cell the slopes at the inlet say too little of the mean: weigh it twice.
+        large = weights.water_side_units > LARGE_CELL
         if turn == 0 or (turn == 1 and large):
-            # cooling per K of water over the water's heat capacity: the transfer units of the water's side
             cooling = (local.heat_per_water_K - hw * local.evaporation_per_water_K) / per_flux
-            units = water_units * cooling
-            if turn == 0:
-                first_e, first_q = local.evaporation_kg_kg, local.heat_J_kg
-            large = units > LARGE_CELL  # its slopes at the inlet say too little of its mean
-            difference = abs(air_units - units)
-            more = 0.5 * min(air_units, units) + difference * outlet_weight(difference)
-            if air_units > units:
-                air_weight, water_weight = more, 0.5 * water_units
-            else:
-                air_weight, water_weight = 0.5 * air_units, more / cooling
-        # dT/dq of the water's mean, then the Newton step of e - e(...) = 0, q - q(...) = 0
-        water_K = -water_weight / per_flux
-        a11 = 1.0 - air_weight * local.evaporation_per_humidity + water_K * hw * local.evaporation_per_water_K
-        a12 = -air_weight * local.evaporation_per_enthalpy - water_K * local.evaporation_per_water_K
-        a21 = -air_weight * local.heat_per_humidity + water_K * hw * local.heat_per_water_K
-        a22 = 1.0 - air_weight * local.heat_per_enthalpy - water_K * local.heat_per_water_K
-        b1, b2 = local.evaporation_kg_kg - e, local.heat_J_kg - q
-        determinant = a11 * a22 - a12 * a21
-        step_e = (b1 * a22 - b2 * a12) / determinant
-        step_q = (b2 * a11 - b1 * a21) / determinant
-        e += step_e
-        q += step_q
+            weights = cell_weights(air_units, water_units, cooling)
+        step = cell_step(local, e, q, hw, weights.air, -weights.water / per_flux)
+        e += step.evaporation_kg_kg
+        q += step.heat_J_kg
         size = SETTLED * (abs(q) + LATENT_J_kg * abs(e)) + LEAST_POTENTIAL_J_kg
-        if turn > 0 and (turn > 1 or not large) and abs(step_q) < size and LATENT_J_kg * abs(step_e) < size:
+        close = abs(step.heat_J_kg) < size and LATENT_J_kg * abs(step.evaporation_kg_kg) < size
+        if close and (turn > 1 or (turn == 1 and not large)):
             return Cell(True, e, q, air_K, misty)
         # Steps that lead far outside of what air can take up come from cold air's small slopes: start again inside.
-        if humidity_ratio_kg_kg + air_weight * e < 0.0:
-            e = -0.5 * humidity_ratio_kg_kg / air_weight
-        elif air_weight * abs(e) > WILD * (abs(first_e) + abs(first_q) / LATENT_J_kg):
-            e, q = 0.5 * first_e / air_weight, 0.5 * first_q / air_weight
+        drive = abs(local.evaporation_kg_kg) + abs(local.heat_J_kg) / LATENT_J_kg
+        if humidity_ratio_kg_kg + weights.air * e < 0.0:
+            e = -0.5 * humidity_ratio_kg_kg / weights.air
+        elif turn == 0 and weights.air * abs(e) > WILD * drive:
+            e, q = 0.5 * local.evaporation_kg_kg / weights.air, 0.5 * local.heat_J_kg / weights.air
     return Cell(False, e, q, air_K, misty)
 
 

@@ -158,8 +158,7 @@ def poppe_slope(
 
 
 @kernel
-@sourced("own-tower-solver", "linear interpolation between the stages of a step")
-def kink_within_step(e1: float, e2: float, e3: float, e4: float, e5: float, e7: float) -> float:
+def _kink_within_step(e1: float, e2: float, e3: float, e4: float, e5: float, e7: float) -> float:
     """Share of a step at which the excess over saturation changes sign, from its values at the stages."""
     if (e2 > 0.0) != (e1 > 0.0):
         return 0.2 * e1 / (e1 - e2)
@@ -287,7 +286,7 @@ def march_up(
         picked_up = abs(w7 - bottom.air_humidity_ratio_kg_kg) + 1.0e-5
         error = max(abs(error_w) / picked_up, abs(error_me) / (me7 + 1.0e-6)) / tolerance
         if (k1.excess_kg_kg > 0.0) != (k7.excess_kg_kg > 0.0):
-            within = kink_within_step(
+            within = _kink_within_step(
                 k1.excess_kg_kg,
                 k2.excess_kg_kg,
                 k3.excess_kg_kg,
@@ -365,8 +364,7 @@ class Correction(NamedTuple):
 
 
 @kernel
-@sourced("own-tower-solver", "Merkel's integral with a logarithmic mean driving force, to start from")
-def estimated_merkel_number(water_out_temperature_K: float, ends: Ends) -> float:
+def _estimated_merkel_number(water_out_temperature_K: float, ends: Ends) -> float:
     """Merkel number for a guessed outlet, from the driving forces at both ends; PINCHED where one is gone."""
     saturated = saturated_humidity_ratio_kg_kg(water_out_temperature_K, ends.pressure_Pa, ends.water_activity)
     bottom = moist_air_enthalpy_J_kg(water_out_temperature_K, saturated, ends.pressure_Pa) - ends.air_enthalpy_J_kg
@@ -380,14 +378,13 @@ def estimated_merkel_number(water_out_temperature_K: float, ends: Ends) -> float
 
 
 @kernel
-@sourced("own-tower-solver", "the estimate inverted in a bracket")
-def first_water_out_K(wanted_merkel: float, low_K: float, ends: Ends) -> float:
-    """The outlet at which estimated_merkel_number is as wanted, to a part in a thousand."""
+def _first_water_out_K(wanted_merkel: float, low_K: float, ends: Ends) -> float:
+    """The outlet at which _estimated_merkel_number is as wanted, to a part in a thousand."""
     wanted = wanted_merkel / (1.0 + wanted_merkel)
     search = start_root_search(low_K, 1.0 - wanted, ends.water_temperature_K, -wanted)
     close = 1.0e-4 * (ends.water_temperature_K - low_K)
     for _ in range(60):
-        estimate = estimated_merkel_number(search.next, ends)
+        estimate = _estimated_merkel_number(search.next, ends)
         residual = estimate / (1.0 + estimate) - wanted
         search = advance_root_search(search, residual, close)
         if search.width <= close or abs(residual) < 1.0e-3 * wanted:
@@ -396,8 +393,7 @@ def first_water_out_K(wanted_merkel: float, low_K: float, ends: Ends) -> float:
 
 
 @kernel
-@sourced("own-tower-solver", "the corrected estimate inverted by secants from the outlet last marched from")
-def next_water_out_K(merkel_number: float, low_K: float, ends: Ends, by: Correction) -> float:
+def _next_water_out_K(merkel_number: float, low_K: float, ends: Ends, by: Correction) -> float:
     """The outlet at which the corrected estimate is as wanted; low_K where the secants lead outside."""
     top_K = ends.water_temperature_K
     x0, y0 = by.marched_K, math.log(by.share * by.estimate_there / merkel_number)
@@ -405,7 +401,7 @@ def next_water_out_K(merkel_number: float, low_K: float, ends: Ends, by: Correct
     for _ in range(12):
         x1 = min(max(x1, low_K + 0.02 * (x0 - low_K)), top_K - 1.0e-3 * (top_K - x0))
         share = max(by.share + by.share_per_K * (x1 - by.marched_K), 0.2 * by.share)
-        y1 = math.log(share * estimated_merkel_number(x1, ends) / merkel_number)
+        y1 = math.log(share * _estimated_merkel_number(x1, ends) / merkel_number)
         if abs(y1) < 1.0e-7 or y1 == y0:
             return x1
         x2 = x1 - y1 * (x1 - x0) / (y1 - y0)
@@ -445,7 +441,7 @@ def solve_counterflow(
     low = max(coldest, water_temperature_K - 1.05 * most_heat / (4180.0 * ratio))
     ends = Ends(water_temperature_K, ratio, air_enthalpy_J_kg, top_enthalpy, pressure_Pa, water_activity)
     per_heat = 3.3e-7  # kg evaporated per J given off by the water; corrected after each march
-    two = first_water_out_K(merkel_number / POPPE_OVER_ESTIMATE, low, ends)
+    two = _first_water_out_K(merkel_number / POPPE_OVER_ESTIMATE, low, ends)
     tolerance = COARSE
     kink_share = 0.0
     two_before, share_before, per_heat_before = 0.0, 0.0, 0.0
@@ -470,7 +466,7 @@ def solve_counterflow(
         error = abs(march.merkel_number / merkel_number - 1.0)
         per_heat = picked_up / heat
         kink_share = march.kink_share
-        estimate = estimated_merkel_number(two, ends)
+        estimate = _estimated_merkel_number(two, ends)
         share = march.merkel_number / estimate
         # The line through two marches serves where they are further apart than what is left to go.
         line = abs(two - two_before) > 2.0 * error * (water_temperature_K - two)
@@ -481,18 +477,18 @@ def solve_counterflow(
             if line:
                 slope = (share - share_before) / (two - two_before)
                 per_heat_slope = (per_heat - per_heat_before) / (two - two_before)
-            final = next_water_out_K(merkel_number, low, ends, Correction(share, slope, two, estimate))
+            final = _next_water_out_K(merkel_number, low, ends, Correction(share, slope, two, estimate))
             if final <= low:
                 break
             per_heat += per_heat_slope * (final - two)
             heat = ratio * (hw - liquid_water_enthalpy_J_kg(final))
-            return outlet(water_temperature_K, ratio, bottom, final, per_heat * heat, march.air_temperature_K)
+            return _outlet(water_temperature_K, ratio, bottom, final, per_heat * heat, march.air_temperature_K)
         tolerance = FINE
         two_before, share_before, per_heat_before = two, share, per_heat
-        two = next_water_out_K(merkel_number, low, ends, Correction(share, 0.0, two, estimate))
+        two = _next_water_out_K(merkel_number, low, ends, Correction(share, 0.0, two, estimate))
         if two <= low:
             break
-    return search_counterflow(
+    return _search_counterflow(
         water_temperature_K,
         ratio,
         Bottom(
@@ -510,8 +506,7 @@ def solve_counterflow(
 
 
 @kernel
-@sourced("own-tower-solver", "outlet states from the exact water and energy balances")
-def outlet(
+def _outlet(
     water_temperature_K: float,
     ratio: float,
     bottom: Bottom,
@@ -533,8 +528,7 @@ def outlet(
 
 
 @kernel
-@sourced("own-tower-solver", "bracketed search on Me/(1+Me), bounded and nearly straight")
-def search_counterflow(
+def _search_counterflow(
     water_temperature_K: float, ratio: float, lowest: Bottom, merkel_number: float
 ) -> CounterflowSolution:
     """The slow, sure way, for outlets near a pinch: `lowest` carries the inlet air and the coldest outlet."""
@@ -567,7 +561,7 @@ def search_counterflow(
             per_heat = picked_up / heat
             if abs(water_ratio + picked_up - ratio) < 1.0e-6 * ratio:
                 residual = march.merkel_number / (1.0 + march.merkel_number) - wanted
-                nearest = outlet(water_temperature_K, ratio, bottom, two, picked_up, march.air_temperature_K)
+                nearest = _outlet(water_temperature_K, ratio, bottom, two, picked_up, march.air_temperature_K)
                 break
         if march.reached and abs(residual) < 2.0e-5 * wanted:
             return nearest

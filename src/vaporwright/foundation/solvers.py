@@ -74,9 +74,16 @@ def find_root(
         tolerance: width of the final bracket, in the unit of the unknown.
         name: what the unknown is, for messages.
     Raises:
-        NotConverged: no change of sign, or not within `most` evaluations.
+        NotConverged: no change of sign, a residual that is no number, or not within `most` evaluations.
     """
-    residual_low, residual_high = function(low), function(high)
+
+    def residual_at(x: float) -> float:
+        residual = function(x)
+        if residual != residual:
+            raise NotConverged(f"{name}: no number at {x:.6g}")
+        return residual
+
+    residual_low, residual_high = residual_at(low), residual_at(high)
     if residual_low == 0.0:
         return low
     if residual_high == 0.0:
@@ -87,7 +94,7 @@ def find_root(
         )
     search = start_root_search(low, residual_low, high, residual_high)
     for _ in range(most):
-        search = advance_root_search(search, function(search.next), tolerance)
+        search = advance_root_search(search, residual_at(search.next), tolerance)
         if search.width <= tolerance:
             return search.newest
     raise NotConverged(f"{name}: still {search.width:.3g} wide around {search.newest:.6g} after {most} evaluations")

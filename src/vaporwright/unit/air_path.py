@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from vaporwright.equipment.air_resistance import velocity_heads_loss_Pa
 from vaporwright.equipment.blower import (
     BlowerCurve,
     blower_best_flow_m3_s,
@@ -172,7 +173,7 @@ def _once(
     def resistance_Pa(flow_m3_s: float) -> float:
         velocity = flow_m3_s / handled_m3_kg * mean_m3_kg / fill.area_m2
         duct = intake.duct_loss_Pa * (flow_m3_s / best_flow) ** 2 * handled_density / STANDARD_DENSITY_kg_m3
-        return heads * 0.5 * mean_density * velocity * velocity + duct
+        return velocity_heads_loss_Pa(heads, mean_density, velocity) + duct
 
     flow = blower_operating_flow_m3_s(curve, handled_density, resistance_Pa)
     air_flow = flow / handled_m3_kg

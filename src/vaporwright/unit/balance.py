@@ -27,6 +27,7 @@ from vaporwright.properties.moist_air_kernels import vapour_pressure_of_pure_wat
 from vaporwright.properties.water import liquid_enthalpy_J_kg, saturation_temperature_K
 from vaporwright.unit.air_path import Intake, TowerRating, rate_tower_on_blower
 from vaporwright.unit.assembly import AssembledUnit, tank_of, temperature_limits_K
+from vaporwright.unit.fill_fit import HOTTER_THAN_TESTED_difference_K
 from vaporwright.unit.heat import HeatRating, HeatSite, heat_curve, rate_heat
 from vaporwright.unit.job import AirState, Job
 from vaporwright.unit.notice import Notice
@@ -37,7 +38,6 @@ SETTLED_SHARE = 3.0e-5  # of the heat: what the balance may leave over
 CLOSE_TO_WET_BULB_difference_K = 3.0
 BELOW_BOILING_difference_K = 5.0
 LIMIT_HEAT, LIMIT_TOWER = "heat", "tower"
-EXTRAPOLATES_difference_K = 10.0
 
 
 @dataclass(frozen=True)
@@ -439,7 +439,7 @@ def unit_warnings(
             ((ratio, "ratio"), (fill.tested_ratio_low, "ratio"), (fill.tested_ratio_high, "ratio")),
         ),
         (
-            operation.temperature_K > fill.tested_water_high_K + EXTRAPOLATES_difference_K,
+            operation.temperature_K > fill.tested_water_high_K + HOTTER_THAN_TESTED_difference_K,
             "hotter than the fill test",
             "Extrapolation: the fill was tested with water up to {0}; the tank settles at {1}.",
             ((fill.tested_water_high_K, "temperature"), (operation.temperature_K, "temperature")),

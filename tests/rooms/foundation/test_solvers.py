@@ -52,15 +52,18 @@ def test_known_roots_to_the_tolerance(name: str, tolerance: float, turned: bool)
     assert len(calls) <= 4 + 2.5 * math.log2((high - low) / tolerance)
 
 
-def test_smooth_functions_take_few_evaluations() -> None:
+@pytest.mark.parametrize("name", ["golden", "cubic (Wallis)", "cosine (Dottie)", "falling", "temperature"])
+def test_smooth_functions_take_few_evaluations(name: str) -> None:
+    function, low, high, _ = KNOWN[name]
     calls = []
 
     def counted(x: float) -> float:
         calls.append(x)
-        return math.cos(x) - x
+        return function(x)
 
-    find_root(counted, 0.0, 1.0, tolerance=1e-10, name="x")
-    assert len(calls) <= 10  # halving would take 34
+    find_root(counted, low, high, tolerance=1e-10, name="x")
+    # Halving would take 34 to 41. A step that never crosses the root leaves the bracket wide and falls back to it.
+    assert len(calls) <= 14
 
 
 def test_loose_tolerance_costs_less() -> None:
@@ -100,10 +103,7 @@ def test_too_few_evaluations_are_said() -> None:
         lambda _: math.nan,
         lambda x: x - 0.3 if x < 0.5 else math.nan,
         lambda x: math.nan if x < 0.5 else 1.0,
-        pytest.param(
-            lambda x: math.nan if 0.1 < x < 0.9 else x - 0.3,
-            marks=pytest.mark.xfail(strict=True, reason="find_root takes a residual that is no number as negative"),
-        ),
+        lambda x: math.nan if 0.1 < x < 0.9 else x - 0.3,
     ],
 )
 def test_a_residual_that_is_no_number_is_no_root(function: Callable[[float], float]) -> None:
