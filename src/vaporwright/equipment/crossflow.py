@@ -6,6 +6,8 @@ use. Both run the same kernels (crossflow_kernels, where the equations stand).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -272,18 +274,13 @@ def rate_crossflow_batch(
     return CrossflowBatch(*out)
 
 
-class _naming_row:  # noqa: N801 - reads as a phrase after `with`
-    """Adds the number of a row to an error that is raised for it."""
-
-    def __init__(self, row: int, rows: int) -> None:
-        self.note = f"row {row} of {rows}"
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, _kind: object, error: BaseException | None, _trace: object) -> None:
-        if isinstance(error, VaporwrightError):
-            error.add_note(self.note)
+@contextmanager
+def _naming_row(row: int, rows: int) -> Iterator[None]:
+    try:
+        yield
+    except VaporwrightError as error:
+        error.add_note(f"row {row} of {rows}")
+        raise
 
 
 def _run_in_threads(run: Any, columns: Any, out: Any, status: Any, threads: int) -> None:

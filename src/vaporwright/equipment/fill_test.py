@@ -44,7 +44,8 @@ def poppe_merkel_number(
     saturation_humidity_ratio_kg_kg(water_in_temperature_K, pressure_Pa, water_activity)
     ratio = water_flow_kg_s / dry_air_flow_kg_s
     air_in_J_kg = enthalpy_J_kg(air_temperature_K, air_humidity_ratio_kg_kg, pressure_Pa)
-    picked_up = 0.0
+    # Where a fill pinches half-way two outlet flows fit; only the one with more evaporation meets the hot water.
+    picked_up = ratio * WATER_HEAT_CAPACITY_J_kgK * (water_in_temperature_K - water_out_temperature_K) / 2.2e6
     for _ in range(30):
         bottom = Bottom(
             water_out_temperature_K,

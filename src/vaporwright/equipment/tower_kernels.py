@@ -3,13 +3,14 @@
 Per area dA of interface, with K the mass transfer coefficient (Kloppers & Kroeger 2005, from Poppe & Roegener):
 
     evaporation     ma dw   = K (w_i - w_v) dA
-    heat            dq      = K [Le (h_i - h_v) + (1 - Le) h_vap (w_i - w_v)] dA
+    heat            dq      = K [Le S + h(T, w_i) - h(T, w_v)] dA
     water energy    mw cp dT = dq - h_w ma dw  =  K D dA
     Merkel number   dMe     = K dA / mw_in     =  (mw / mw_in) cp dT / D
 
-w_i, h_i: air saturated over the liquor at the water's temperature (water activity included); w_v, h_v: the
-vapour part of the bulk air, which is saturated at its own temperature where the air carries mist; h_vap: vapour
-enthalpy at the water's temperature; Le: Bosnjakovic's Lewis factor. Three things make this robust and exact:
+T: water temperature; w_i: air saturated over the liquor there (water activity included); w_v: the vapour part of the
+bulk air, which is saturated at its own temperature where the air carries mist; h: real-gas enthalpy of moist air, so
+that h(T, w_i) - h(T, w_v) is what the evaporated vapour brings; S: heat that would warm the bulk air and its mist to
+the water's temperature; Le: Bosnjakovic's Lewis factor. Three things make this robust and exact:
 
 * water temperature, not height, is the independent variable: a guess of the outlet that is too low ends in a
   pinch (D = 0), which is recognised, instead of blowing up;
@@ -32,7 +33,6 @@ from vaporwright.properties.moist_air_kernels import (
     COLDEST_K,
     HOTTEST_K,
     air_state_from_enthalpy,
-    ideal_vapour_enthalpy_J_kg,
     liquid_water_enthalpy_J_kg,
     liquid_water_heat_capacity_J_kgK,
     moist_air_enthalpy_J_kg,
@@ -139,15 +139,16 @@ def poppe_slope(
     misty = vapour < w
     if air.temperature_K <= COLDEST_K or air.temperature_K >= HOTTEST_K:
         return Slope(0.0, 0.0, guess_air_temperature_K, 0.0, guess_misty, 0.0)
-    if misty:
-        air_enthalpy -= (w - vapour) * liquid_water_enthalpy_J_kg(air.temperature_K)
     lewis = lewis_factor(interface, vapour)
     drive = interface - vapour
-    force = (
-        lewis * (interface_enthalpy - air_enthalpy)
-        + (1.0 - lewis) * ideal_vapour_enthalpy_J_kg(temperature_K) * drive
-        - water_enthalpy * drive
-    )
+    # What warming the bulk air (and its mist) to the water's temperature takes, by the same real-gas enthalpies.
+    beside = moist_air_enthalpy_J_kg(temperature_K, vapour, pressure)
+    if misty:
+        sensible = beside - moist_air_enthalpy_J_kg(air.temperature_K, vapour, pressure)
+        sensible += (w - vapour) * (water_enthalpy - liquid_water_enthalpy_J_kg(air.temperature_K))
+    else:
+        sensible = beside - air_enthalpy
+    force = interface_enthalpy - beside - water_enthalpy * drive + lewis * sensible
     if force < LEAST_DRIVING_FORCE_J_kg:
         return Slope(0.0, 0.0, air.temperature_K, 0.0, misty, air.excess_kg_kg)
     given_off = water_ratio * liquid_water_heat_capacity_J_kgK(temperature_K)

@@ -153,6 +153,9 @@ def test_the_curves_cross_where_the_unit_settles() -> None:
     picture = picture_of("gas", "SI")
     lines = {line.name: line for line in picture.lines}
     for season, (settled, rate) in zip(SEASONS, picture.points, strict=True):
+        cold, hot = ([lines[f"{name} {season}"].points[end][1] for name in ("tower", "heat")] for end in (0, -1))
+        assert cold[0] < cold[1]
+        assert hot[0] > hot[1]
         for name in (f"tower {season}", f"heat {season}"):
             points = lines[name].points
             before = max((point for point in points if point[0] <= settled), key=lambda point: point[0])
