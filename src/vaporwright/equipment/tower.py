@@ -1,7 +1,7 @@
 """The packed tower: hot liquor falls over plastic fill against air, gives up heat and evaporates.
 
 `rate_counterflow` answers for one tower in plain Python, `rate_counterflow_batch` for many at once, compiled on
-first use. Both run the same kernels (tower_kernels, where the equations stand).
+first use. Both run the same kernels (tower_kernels, where the equations stand, and counterflow_solver).
 """
 
 from __future__ import annotations
@@ -9,15 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from vaporwright.equipment.tower_kernels import (
-    NOT_SOLVED,
-    SOLVED,
-    WATER_BOILS,
-    WATER_FREEZES,
-    WATER_TOO_COLD,
-    CounterflowSolution,
-    solve_counterflow,
-)
+from vaporwright.equipment.counterflow_solver import CounterflowSolution, solve_counterflow
+from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED, WATER_BOILS, WATER_FREEZES, WATER_TOO_COLD
 from vaporwright.foundation.errors import NotConverged, OutOfRange, VaporwrightError, require_range
 from vaporwright.foundation.kernels import compiled, kernel
 from vaporwright.foundation.register import sourced

@@ -37,6 +37,7 @@ PIPE_EMISSIVITY = 0.9
 SETTLED_SHARE = 3.0e-5  # of the heat: what the balance may leave over
 CLOSE_TO_WET_BULB_difference_K = 3.0
 BELOW_BOILING_difference_K = 5.0
+COLDEST_TANK_K = 283.15
 LIMIT_HEAT, LIMIT_TOWER = "heat", "tower"
 
 
@@ -295,10 +296,10 @@ def settle(
     clamp_K, clamp_part = clamp_of(unit, conditions)
     air = conditions.air
     coldest_K = wet_bulb_temperature_K(air.temperature_K, air.humidity_ratio_kg_kg, conditions.pressure_Pa)
-    low_K = max(coldest_K + CLOSE_TO_WET_BULB_difference_K, 283.15)
+    low_K = max(coldest_K + CLOSE_TO_WET_BULB_difference_K, COLDEST_TANK_K)
     if low_K >= clamp_K:
         raise OutOfRange("set_point_K", clamp_K, low_K, None, f"the wet bulb of the {air.season} air")
-    curve = heat_curve(unit.heat_source, conditions.heat_site, min(low_K, clamp_K - 30.0), clamp_K)
+    curve = heat_curve(unit.heat_source, conditions.heat_site, max(min(low_K, clamp_K - 30.0), COLDEST_TANK_K), clamp_K)
     latest: list[Operation] = []
 
     def shortfall_W(temperature_K: float) -> float:

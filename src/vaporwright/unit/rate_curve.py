@@ -40,7 +40,7 @@ def rate_curves(
     answer: UnitAnswer, *, points: int = POINTS, seasons: tuple[str, ...] = SEASONS
 ) -> tuple[RateCurve, ...]:
     """Curves of the seasons from a warm tank to a little beyond the clamp; unreachable temperatures are left out."""
-    lowest = min(result.settling_temperature_K for result in answer.seasons.values()) - 20.0
+    lowest = min(result.settling_temperature_K for result in answer.seasons.values()) - 15.0
     highest = max(result.clamp_K for result in answer.seasons.values())
     low, high = max(LEAST_SHOWN_K, lowest), highest
     temperatures = [low + (high - low) * index / (points - 1) for index in range(points)]

@@ -38,7 +38,8 @@ def warm_up(unit: AssembledUnit, result: SeasonResult) -> WarmUp:
     conditions = result.conditions
     start_K = max(conditions.feed_temperature_K, COLDEST_START_K)
     target_K = result.settling_temperature_K
-    curve = heat_curve(unit.heat_source, conditions.heat_site, min(start_K, target_K - 30.0), target_K)
+    coldest_K = max(min(start_K, target_K - 30.0), COLDEST_START_K)
+    curve = heat_curve(unit.heat_source, conditions.heat_site, coldest_K, target_K)
     part = unit.tank
     volume_m3 = part.length_m * part.width_m * part.working_depth_m
     density = density_kg_m3(conditions.liquor, start_K)

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 import vaporwright
-from vaporwright.equipment import tower_kernels
+from vaporwright.equipment import counterflow_solver, tower_kernels
 from vaporwright.equipment.tower import rate_counterflow, rate_counterflow_batch
 from vaporwright.foundation import kernels
 from vaporwright.foundation.errors import OutOfRange
@@ -52,8 +52,8 @@ def test_tower_solution_compiled_equals_python(row: tuple[float, ...]) -> None:
     water_K, ratio, air_K, humidity, pressure, merkel, activity = row
     air_J_kg = enthalpy_J_kg(air_K, humidity, pressure)
     arguments = (water_K, ratio, air_J_kg, humidity, air_K, 1.0, pressure, merkel, activity)
-    assert tower_kernels.solve_counterflow(*arguments).status == tower_kernels.SOLVED
-    assert_twins(tower_kernels.solve_counterflow, *arguments)
+    assert counterflow_solver.solve_counterflow(*arguments).status == tower_kernels.SOLVED
+    assert_twins(counterflow_solver.solve_counterflow, *arguments)
 
 
 @pytest.mark.parametrize("row", ROWS)

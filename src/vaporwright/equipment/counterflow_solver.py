@@ -1,0 +1,279 @@
+"""Solving the counterflow tower: the outlet water temperature at which Poppe's march gives the wanted Merkel number.
+
+An estimate with a logarithmic mean driving force starts the search; a march or two correct it, and its ratio to the
+marches then gives the outlet. Near a pinch, where that fails, a bracketed search on Me/(1+Me) is slower but sure.
+Outlet states follow from the exact water and energy balances.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+from vaporwright.equipment.tower_kernels import (
+    COARSE,
+    FINE,
+    NOT_SOLVED,
+    PINCHED,
+    SOLVED,
+    WATER_BOILS,
+    WATER_FREEZES,
+    WATER_TOO_COLD,
+    Bottom,
+    coldest_water_temperature_K,
+    march_up,
+)
+from vaporwright.foundation.constants import ZERO_CELSIUS_K
+from vaporwright.foundation.kernels import kernel
+from vaporwright.foundation.register import sourced
+from vaporwright.foundation.solvers import advance_root_search, start_root_search
+from vaporwright.properties.moist_air_kernels import (
+    BOILS,
+    air_state_from_enthalpy,
+    liquid_water_enthalpy_J_kg,
+    moist_air_enthalpy_J_kg,
+    saturated_humidity_ratio_kg_kg,
+)
+
+CLOSE_WITH_LINE: Final = 1.5e-2  # errors of the Merkel number from which the last correction is safe
+CLOSE: Final = 1.0e-3
+POPPE_OVER_ESTIMATE: Final = 1.08  # where the first guess starts
+
+
+class CounterflowSolution(NamedTuple):
+    """Outlet of a counterflow tower; per kg of dry air where a ratio."""
+
+    status: int
+    water_out_temperature_K: float
+    air_out_humidity_ratio_kg_kg: float
+    air_out_enthalpy_J_kg: float
+    air_out_temperature_K: float
+
+
+class Ends(NamedTuple):
+    """What the estimate needs to know of a tower's two ends."""
+
+    water_temperature_K: float
+    water_ratio: float
+    air_enthalpy_J_kg: float
+    interface_enthalpy_at_top_J_kg: float
+    pressure_Pa: float
+    water_activity: float
+
+
+class Correction(NamedTuple):
+    """Poppe's Merkel number over the estimate, along a line through the outlet last marched from."""
+
+    share: float
+    share_per_K: float
+    marched_K: float
+    estimate_there: float
+
+
+@kernel
+def _estimated_merkel_number(water_out_temperature_K: float, ends: Ends) -> float:
+    """Merkel number for a guessed outlet, from the driving forces at both ends; PINCHED where one is gone."""
+    saturated = saturated_humidity_ratio_kg_kg(water_out_temperature_K, ends.pressure_Pa, ends.water_activity)
+    bottom = moist_air_enthalpy_J_kg(water_out_temperature_K, saturated, ends.pressure_Pa) - ends.air_enthalpy_J_kg
+    heat = 4185.0 * (ends.water_temperature_K - water_out_temperature_K)
+    top = ends.interface_enthalpy_at_top_J_kg - ends.air_enthalpy_J_kg - ends.water_ratio * heat
+    if top <= 0.0 or bottom <= 0.0:
+        return PINCHED
+    if abs(top - bottom) < 1.0e-3 * bottom:
+        return heat / bottom
+    return heat * math.log(top / bottom) / (top - bottom)
+
+
+@kernel
+def _first_water_out_K(wanted_merkel: float, low_K: float, ends: Ends) -> float:
+    """The outlet at which _estimated_merkel_number is as wanted, to a part in a thousand."""
+    wanted = wanted_merkel / (1.0 + wanted_merkel)
+    search = start_root_search(low_K, 1.0 - wanted, ends.water_temperature_K, -wanted)
+    close = 1.0e-4 * (ends.water_temperature_K - low_K)
+    for _ in range(60):
+        estimate = _estimated_merkel_number(search.next, ends)
+        residual = estimate / (1.0 + estimate) - wanted
+        search = advance_root_search(search, residual, close)
+        if search.width <= close or abs(residual) < 1.0e-3 * wanted:
+            break
+    return search.newest
+
+
+@kernel
+def _next_water_out_K(merkel_number: float, low_K: float, ends: Ends, by: Correction) -> float:
+    """The outlet at which the corrected estimate is as wanted; low_K where the secants lead outside."""
+    top_K = ends.water_temperature_K
+    x0, y0 = by.marched_K, math.log(by.share * by.estimate_there / merkel_number)
+    x1 = top_K - (top_K - x0) * math.exp(-0.8 * y0)
+    for _ in range(12):
+        x1 = min(max(x1, low_K + 0.02 * (x0 - low_K)), top_K - 1.0e-3 * (top_K - x0))
+        share = max(by.share + by.share_per_K * (x1 - by.marched_K), 0.2 * by.share)
+        y1 = math.log(share * _estimated_merkel_number(x1, ends) / merkel_number)
+        if abs(y1) < 1.0e-7 or y1 == y0:
+            return x1
+        x2 = x1 - y1 * (x1 - x0) / (y1 - y0)
+        if abs(x2 - x1) < 1.0e-6 * (top_K - x1):
+            return x2
+        x0, y0, x1 = x1, y1, x2
+    return low_K
+
+
+@kernel
+@sourced("kloppers-kroeger-2005", "counterflow boundary value problem, solved by shooting; module docstring")
+def solve_counterflow(
+    water_temperature_K: float,
+    water_flow_kg_s: float,
+    air_enthalpy_J_kg: float,
+    air_humidity_ratio_kg_kg: float,
+    air_temperature_K: float,
+    dry_air_flow_kg_s: float,
+    pressure_Pa: float,
+    merkel_number: float,
+    water_activity: float,
+) -> CounterflowSolution:
+    """Outlet states of a counterflow tower: a first guess corrected by marches, a bracketed search where that fails."""
+    ratio = water_flow_kg_s / dry_air_flow_kg_s
+    top = saturated_humidity_ratio_kg_kg(water_temperature_K, pressure_Pa, water_activity)
+    if top >= BOILS:
+        return CounterflowSolution(WATER_BOILS, 0.0, 0.0, 0.0, 0.0)
+    hw = liquid_water_enthalpy_J_kg(water_temperature_K)
+    coldest = coldest_water_temperature_K(
+        air_enthalpy_J_kg, air_humidity_ratio_kg_kg, air_temperature_K, pressure_Pa, water_activity
+    )
+    if water_temperature_K - coldest < 0.05:
+        return CounterflowSolution(WATER_TOO_COLD, coldest, 0.0, 0.0, 0.0)
+    # The air can't take up more than saturation at the water inlet allows: a second bound on the outlet.
+    top_enthalpy = moist_air_enthalpy_J_kg(water_temperature_K, top, pressure_Pa)
+    most_heat = top_enthalpy - air_enthalpy_J_kg
+    low = max(coldest, water_temperature_K - 1.05 * most_heat / (4180.0 * ratio))
+    ends = Ends(water_temperature_K, ratio, air_enthalpy_J_kg, top_enthalpy, pressure_Pa, water_activity)
+    per_heat = 3.3e-7  # kg evaporated per J given off by the water; corrected after each march
+    two = _first_water_out_K(merkel_number / POPPE_OVER_ESTIMATE, low, ends)
+    tolerance = COARSE
+    kink_share = 0.0
+    two_before, share_before, per_heat_before = 0.0, 0.0, 0.0
+    for _ in range(8):
+        heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
+        water_ratio = ratio - per_heat * heat
+        bottom = Bottom(
+            two,
+            water_ratio,
+            ratio,
+            air_enthalpy_J_kg,
+            air_humidity_ratio_kg_kg,
+            air_temperature_K,
+            pressure_Pa,
+            water_activity,
+        )
+        march = march_up(bottom, water_temperature_K, 3.0 * merkel_number + 1.0, tolerance, kink_share)
+        if not march.reached:
+            break
+        picked_up = march.humidity_ratio_kg_kg - air_humidity_ratio_kg_kg
+        mismatch = abs(water_ratio + picked_up - ratio) / ratio
+        error = abs(march.merkel_number / merkel_number - 1.0)
+        per_heat = picked_up / heat
+        kink_share = march.kink_share
+        estimate = _estimated_merkel_number(two, ends)
+        share = march.merkel_number / estimate
+        # The line through two marches serves where they are further apart than what is left to go.
+        line = abs(two - two_before) > 2.0 * error * (water_temperature_K - two)
+        close = CLOSE_WITH_LINE if line else CLOSE
+        if tolerance < COARSE and error < close and mismatch < close:
+            # So close that the estimate, corrected along the line through two marches, gives the outlet.
+            slope, per_heat_slope = 0.0, 0.0
+            if line:
+                slope = (share - share_before) / (two - two_before)
+                per_heat_slope = (per_heat - per_heat_before) / (two - two_before)
+            final = _next_water_out_K(merkel_number, low, ends, Correction(share, slope, two, estimate))
+            if final <= low:
+                break
+            per_heat += per_heat_slope * (final - two)
+            heat = ratio * (hw - liquid_water_enthalpy_J_kg(final))
+            return _outlet(water_temperature_K, ratio, bottom, final, per_heat * heat, march.air_temperature_K)
+        tolerance = FINE
+        two_before, share_before, per_heat_before = two, share, per_heat
+        two = _next_water_out_K(merkel_number, low, ends, Correction(share, 0.0, two, estimate))
+        if two <= low:
+            break
+    return _search_counterflow(
+        water_temperature_K,
+        ratio,
+        Bottom(
+            low,
+            ratio,
+            ratio,
+            air_enthalpy_J_kg,
+            air_humidity_ratio_kg_kg,
+            air_temperature_K,
+            pressure_Pa,
+            water_activity,
+        ),
+        merkel_number,
+    )
+
+
+@kernel
+def _outlet(
+    water_temperature_K: float,
+    ratio: float,
+    bottom: Bottom,
+    water_out_temperature_K: float,
+    picked_up_kg_kg: float,
+    guess_air_temperature_K: float,
+) -> CounterflowSolution:
+    """The solution for a water outlet temperature and the humidity picked up; the energy balance is exact."""
+    humidity = bottom.air_humidity_ratio_kg_kg + picked_up_kg_kg
+    enthalpy = (
+        bottom.air_enthalpy_J_kg
+        + ratio * liquid_water_enthalpy_J_kg(water_temperature_K)
+        - (ratio - picked_up_kg_kg) * liquid_water_enthalpy_J_kg(water_out_temperature_K)
+    )
+    if water_out_temperature_K < ZERO_CELSIUS_K:
+        return CounterflowSolution(WATER_FREEZES, water_out_temperature_K, 0.0, 0.0, 0.0)
+    air = air_state_from_enthalpy(enthalpy, humidity, bottom.pressure_Pa, guess_air_temperature_K, True, 1.0e-4)
+    return CounterflowSolution(SOLVED, water_out_temperature_K, humidity, enthalpy, air.temperature_K)
+
+
+@kernel
+def _search_counterflow(
+    water_temperature_K: float, ratio: float, lowest: Bottom, merkel_number: float
+) -> CounterflowSolution:
+    """The slow, sure way, for outlets near a pinch: `lowest` carries the inlet air and the coldest outlet."""
+    hw = liquid_water_enthalpy_J_kg(water_temperature_K)
+    wanted = merkel_number / (1.0 + merkel_number)
+    search = start_root_search(lowest.water_temperature_K, 1.0 - wanted, water_temperature_K, -wanted)
+    per_heat = 3.3e-7
+    close = 1.0e-7 * (water_temperature_K - lowest.water_temperature_K)
+    nearest = CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)
+    for _ in range(120):
+        two = search.next
+        heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
+        residual = 1.0 - wanted
+        for _ in range(6):
+            water_ratio = ratio - per_heat * heat
+            bottom = Bottom(
+                two,
+                water_ratio,
+                ratio,
+                lowest.air_enthalpy_J_kg,
+                lowest.air_humidity_ratio_kg_kg,
+                lowest.air_temperature_K,
+                lowest.pressure_Pa,
+                lowest.water_activity,
+            )
+            march = march_up(bottom, water_temperature_K, 3.0 * merkel_number + 1.0, FINE, 0.0)
+            if not march.reached:
+                break
+            picked_up = march.humidity_ratio_kg_kg - lowest.air_humidity_ratio_kg_kg
+            per_heat = picked_up / heat
+            if abs(water_ratio + picked_up - ratio) < 1.0e-6 * ratio:
+                residual = march.merkel_number / (1.0 + march.merkel_number) - wanted
+                nearest = _outlet(water_temperature_K, ratio, bottom, two, picked_up, march.air_temperature_K)
+                break
+        if march.reached and abs(residual) < 2.0e-5 * wanted:
+            return nearest
+        search = advance_root_search(search, residual, 0.5 * close)
+        if search.width < close:
+            # Pinched: the Merkel number passes the wanted value within the last digits of a known outlet.
+            return nearest
+    return CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)
