@@ -48,7 +48,7 @@ LEWIS_STILL_AIR: Final = 0.865 ** (2.0 / 3.0)
 LEAST_DRIVING_FORCE_J_kg: Final = 1.0e-3
 CLOSE_AIR_K: Final = 0.03
 COARSE: Final = 3.0e-3  # error per step of a first march
-FINE: Final = 3.0e-5
+FINE: Final = 6.0e-5
 PINCHED: Final = 1.0e9
 
 

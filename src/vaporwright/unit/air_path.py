@@ -6,6 +6,7 @@ blower), so both are repeated until the air flow stands still.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from vaporwright.equipment.air_resistance import velocity_heads_loss_Pa
@@ -23,7 +24,7 @@ from vaporwright.properties.moist_air_kernels import air_state_from_enthalpy
 from vaporwright.unit.catalogue import BlowerPart, TowerPart
 
 STANDARD_DENSITY_kg_m3 = 1.2
-AIR_SETTLED = 5.0e-5  # change of air flow, and of the exhaust drawn in, between two rounds
+AIR_SETTLED = 1.0e-4  # last change of air flow, and of the exhaust drawn in; the next round moves a tenth of it
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,7 @@ class TowerRating:
     """One tower on its blower at one water temperature and flow."""
 
     rating: CounterflowRating
+    water_temperature_K: float
     merkel_number: float
     water_to_air_ratio: float
     water_flow_kg_s: float
@@ -96,13 +98,13 @@ def rate_tower_on_blower(
     water_temperature_K: float,
     water_flow_kg_s: float,
     water_activity: float,
-    start: TowerRating | None = None,
+    earlier: Sequence[TowerRating] = (),
 ) -> TowerRating:
     """Rate one tower with the air flow its blower achieves.
 
     Args:
         water_temperature_K [K] and water_flow_kg_s [kg/s]: at the spray of this tower.
-        start: an earlier rating nearby, to begin from.
+        earlier: ratings nearby, the newest last, to begin from (two make a line in water temperature).
     Raises: OutOfRange and NotConverged from the tower and the blower, each naming its variable.
     """
     pressure = intake.pressure_Pa
@@ -110,11 +112,10 @@ def rate_tower_on_blower(
     exhaust = _Exhaust(intake.temperature_K, intake.humidity_ratio_kg_kg, outdoor_J_kg)
     warming_J_kg = 0.0
     air_flow = 0.0
-    if start is not None:
-        out = start.rating
-        exhaust = _Exhaust(out.air_out_temperature_K, out.air_out_humidity_ratio_kg_kg, out.air_out_enthalpy_J_kg)
-        warming_J_kg = start.blower_shaft_power_W / start.dry_air_flow_kg_s
-        air_flow = start.dry_air_flow_kg_s
+    if earlier:
+        exhaust = _expected_exhaust(earlier, water_temperature_K)
+        warming_J_kg = earlier[-1].blower_shaft_power_W / earlier[-1].dry_air_flow_kg_s
+        air_flow = earlier[-1].dry_air_flow_kg_s
     for _ in range(40):
         before = air_flow
         rated = _once(
@@ -136,6 +137,27 @@ def rate_tower_on_blower(
         if abs(air_flow - before) < AIR_SETTLED * air_flow and moved < AIR_SETTLED * abs(out.air_out_enthalpy_J_kg):
             return rated
     raise NotConverged(f"dry_air_flow_kg_s: air flow and evaporation did not settle, last {air_flow:.6g} kg/s")
+
+
+def _expected_exhaust(earlier: Sequence[TowerRating], water_temperature_K: float) -> _Exhaust:
+    """Exhaust state on the line through the last two ratings, or that of the last."""
+    last = earlier[-1]
+    share = 0.0
+    before = last
+    if len(earlier) > 1:
+        before = earlier[-2]
+        apart_K = last.water_temperature_K - before.water_temperature_K
+        if abs(apart_K) > 0.01:
+            share = max(min((water_temperature_K - last.water_temperature_K) / apart_K, 1.0), -2.0)
+
+    def on_line(new: float, old: float) -> float:
+        return new + share * (new - old)
+
+    return _Exhaust(
+        on_line(last.rating.air_out_temperature_K, before.rating.air_out_temperature_K),
+        on_line(last.rating.air_out_humidity_ratio_kg_kg, before.rating.air_out_humidity_ratio_kg_kg),
+        on_line(last.rating.air_out_enthalpy_J_kg, before.rating.air_out_enthalpy_J_kg),
+    )
 
 
 def _once(
@@ -192,6 +214,7 @@ def _once(
     shaft_W = blower_shaft_power_W(curve, flow, handled_density)
     return TowerRating(
         rating=rating,
+        water_temperature_K=water_temperature_K,
         merkel_number=merkel,
         water_to_air_ratio=ratio,
         water_flow_kg_s=water_flow_kg_s,

@@ -13,7 +13,7 @@ the balance is struck at the strength halfway.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from vaporwright.equipment.tank import TankLosses, tank_losses
@@ -28,7 +28,7 @@ from vaporwright.properties.water import liquid_enthalpy_J_kg, saturation_temper
 from vaporwright.unit.air_path import Intake, TowerRating, rate_tower_on_blower
 from vaporwright.unit.assembly import AssembledUnit, tank_of, temperature_limits_K
 from vaporwright.unit.fill_fit import HOTTER_THAN_TESTED_difference_K
-from vaporwright.unit.heat import HeatRating, HeatSite, heat_curve, rate_heat
+from vaporwright.unit.heat import HeatCurve, HeatRating, HeatSite, heat_curve, rate_heat
 from vaporwright.unit.job import AirState, Job
 from vaporwright.unit.notice import Notice
 
@@ -38,6 +38,7 @@ SETTLED_SHARE = 3.0e-5  # of the heat: what the balance may leave over
 CLOSE_TO_WET_BULB_difference_K = 3.0
 BELOW_BOILING_difference_K = 5.0
 COLDEST_TANK_K = 283.15
+CURVE_REACH_difference_K = 25.0  # below the clamp: where most units settle
 LIMIT_HEAT, LIMIT_TOWER = "heat", "tower"
 
 
@@ -120,6 +121,7 @@ class SeasonResult:
     clamp_part: str
     operation: Operation
     heat: HeatRating  # the source at full output in this bath
+    heat_curve: HeatCurve
     heat_W: float  # drawn into the bath
     load: float  # share of full output
     fuel_or_power_W: float
@@ -208,7 +210,7 @@ def operate(
     conditions: Conditions,
     temperature_K: float,
     heat_source_W: float,
-    start: TowerRating | None = None,
+    earlier: Sequence[TowerRating] = (),
 ) -> Operation:
     """The unit at one tank temperature with a given heat into the bath; its energy terms need not close."""
     activity = water_activity(conditions.liquor, temperature_K)
@@ -221,7 +223,7 @@ def operate(
         water_temperature_K=temperature_K,
         water_flow_kg_s=spray_kg_s / unit.towers,
         water_activity=activity,
-        start=start,
+        earlier=earlier,
     )
     air = conditions.air
     tank = tank_losses(
@@ -299,70 +301,96 @@ def settle(
     low_K = max(coldest_K + CLOSE_TO_WET_BULB_difference_K, COLDEST_TANK_K)
     if low_K >= clamp_K:
         raise OutOfRange("set_point_K", clamp_K, low_K, None, f"the wet bulb of the {air.season} air")
-    curve = heat_curve(unit.heat_source, conditions.heat_site, max(min(low_K, clamp_K - 30.0), COLDEST_TANK_K), clamp_K)
-    latest: list[Operation] = []
-
-    def shortfall_W(temperature_K: float) -> float:
-        """Heat wanted less heat there is: rises with temperature."""
-        heat_W = curve.heat_W(temperature_K)
-        start = latest[-1].tower if latest else None
-        latest.append(operate(unit, conditions, temperature_K, heat_W, start))
-        return -latest[-1].energy.closing_W
-
-    at_clamp = None
-    limit = LIMIT_HEAT
-    if near is None or near.limit != LIMIT_HEAT or not _search_near(shortfall_W, low_K, clamp_K, near, closing_share):
-        if shortfall_W(clamp_K) <= 0.0:
+    balance = _HeatBalance(unit, conditions, _curve_to_search_with(unit, conditions, clamp_K, near), closing_share)
+    at_clamp: Operation | None = None
+    start_K = near.settling_temperature_K if near is not None and near.limit == LIMIT_HEAT else None
+    if start_K is None or not balance.search_from(start_K, low_K, clamp_K):
+        if balance.shortfall_W(clamp_K) <= 0.0:
             limit = LIMIT_TOWER
-        else:
-            at_clamp = latest[-1]
-            _search(shortfall_W, low_K, clamp_K, -curve.heat_W(low_K), -at_clamp.energy.closing_W, closing_share)
-    operation = latest[-1]
-    heat = rate_heat(unit.heat_source, conditions.heat_site, operation.temperature_K)
-    operation = replace(operation, energy=replace(operation.energy, heat_source_W=heat.heat_W))
-    heat_W = heat.heat_W if limit == LIMIT_HEAT else min(operation.energy.demand_W, heat.heat_W)
-    return _result(unit, conditions, operation, heat, heat_W, limit, (clamp_K, clamp_part), at_clamp)
+            heat = rate_heat(unit.heat_source, conditions.heat_site, clamp_K)
+            heat_W = min(balance.latest().energy.demand_W, heat.heat_W)
+            clamp = (clamp_K, clamp_part)
+            return _result(unit, conditions, balance.latest(), heat, balance.curve, heat_W, limit, clamp, None)
+        at_clamp = balance.latest()
+        _search(balance, low_K, clamp_K, -at_clamp.energy.closing_W)
+    heat = balance.refine(low_K, clamp_K)
+    operation = balance.latest()
+    clamp = (clamp_K, clamp_part)
+    return _result(unit, conditions, operation, heat, balance.curve, heat.heat_W, LIMIT_HEAT, clamp, at_clamp)
 
 
-def _search_near(
-    shortfall_W: Callable[[float], float], low_K: float, clamp_K: float, near: SeasonResult, closing_share: float
-) -> bool:
-    """Secants in vapour pressure from an earlier settling temperature; False where they lead out of the range."""
-    low, high = vapour_pressure_of_pure_water_Pa(low_K + 1.0), vapour_pressure_of_pure_water_Pa(clamp_K)
-    x0 = vapour_pressure_of_pure_water_Pa(near.settling_temperature_K)
-    slope_W_Pa = near.heat_W / (x0 - vapour_pressure_of_pure_water_Pa(low_K))
-    y0 = shortfall_W(saturation_temperature_K(x0))
-    for _ in range(8):
-        if abs(y0) < closing_share * near.heat_W:
-            return True
-        x1 = x0 - y0 / slope_W_Pa
-        if not low < x1 < high:
-            return False
-        y1 = shortfall_W(saturation_temperature_K(x1))
-        if y1 != y0:
-            slope_W_Pa = (y1 - y0) / (x1 - x0)
-        x0, y0 = x1, y1
-    return False
+def _curve_to_search_with(
+    unit: AssembledUnit, conditions: Conditions, clamp_K: float, near: SeasonResult | None
+) -> HeatCurve:
+    if near is None:
+        low_K = max(clamp_K - CURVE_REACH_difference_K, COLDEST_TANK_K)
+        return heat_curve(unit.heat_source, conditions.heat_site, low_K, clamp_K)
+    at_K = round(near.settling_temperature_K, 4)
+    return near.heat_curve.through(at_K, rate_heat(unit.heat_source, conditions.heat_site, at_K).heat_W)
 
 
-def _search(
-    shortfall_W: Callable[[float], float],
-    low_K: float,
-    clamp_K: float,
-    at_low_W: float,
-    at_clamp_W: float,
-    closing_share: float,
-) -> None:
+class _HeatBalance:
+    """One search for the settling temperature: the heat curve in use and every operation tried."""
+
+    def __init__(self, unit: AssembledUnit, conditions: Conditions, curve: HeatCurve, closing_share: float) -> None:
+        self.unit, self.conditions, self.curve, self.closing_share = unit, conditions, curve, closing_share
+        self._tried: list[Operation] = []
+
+    def latest(self) -> Operation:
+        """The operation tried last; where a search succeeded, the one found."""
+        return self._tried[-1]
+
+    def shortfall_W(self, temperature_K: float) -> float:
+        """Heat wanted less heat there is; rises with temperature."""
+        earlier = [operation.tower for operation in self._tried[-2:]]
+        heat_W = self.curve.heat_W(temperature_K)
+        self._tried.append(operate(self.unit, self.conditions, temperature_K, heat_W, earlier))
+        return -self.latest().energy.closing_W
+
+    def search_from(self, start_K: float, low_K: float, clamp_K: float) -> bool:
+        """Secants in vapour pressure from a temperature nearby; False where they lead out of the range."""
+        low, high = vapour_pressure_of_pure_water_Pa(low_K + 1.0), vapour_pressure_of_pure_water_Pa(clamp_K)
+        x0 = vapour_pressure_of_pure_water_Pa(start_K)
+        heat_W = self.curve.heat_W(start_K)
+        slope_W_Pa = heat_W / (x0 - vapour_pressure_of_pure_water_Pa(low_K))
+        y0 = self.shortfall_W(start_K)
+        for _ in range(8):
+            if abs(y0) < self.closing_share * heat_W:
+                return True
+            x1 = x0 - y0 / slope_W_Pa
+            if not low < x1 < high:
+                return False
+            y1 = self.shortfall_W(saturation_temperature_K(x1))
+            if y1 != y0:
+                slope_W_Pa = (y1 - y0) / (x1 - x0)
+            x0, y0 = x1, y1
+        return False
+
+    def refine(self, low_K: float, clamp_K: float) -> HeatRating:
+        """Rate the heat source exactly where the search ended, and search on from there until both agree."""
+        for _ in range(6):
+            settled_K = self.latest().temperature_K
+            heat = rate_heat(self.unit.heat_source, self.conditions.heat_site, settled_K)
+            if abs(heat.heat_W - self.curve.heat_W(settled_K)) <= self.closing_share * heat.heat_W:
+                return heat
+            self.curve = self.curve.through(settled_K, heat.heat_W)
+            if not self.search_from(settled_K, low_K, clamp_K):
+                break
+        raise NotConverged(f"settling temperature [K]: heat source and tank do not agree near {settled_K:.2f} K")
+
+
+def _search(balance: _HeatBalance, low_K: float, clamp_K: float, at_clamp_W: float) -> None:
     """Search in vapour pressure, in which the heat wanted is nearly a straight line; ends at the temperature found.
 
     At the low end, just above the wet bulb, the tower takes next to nothing: its residual is taken as known.
     """
     low, high = vapour_pressure_of_pure_water_Pa(low_K), vapour_pressure_of_pure_water_Pa(clamp_K)
+    at_low_W = -balance.curve.heat_W(low_K)
     search = start_root_search(low, at_low_W, high, at_clamp_W)
     for _ in range(60):
         temperature_K = saturation_temperature_K(search.next)
-        residual_W = shortfall_W(temperature_K)
-        if abs(residual_W) < closing_share * abs(at_low_W):
+        residual_W = balance.shortfall_W(temperature_K)
+        if abs(residual_W) < balance.closing_share * abs(at_low_W):
             if temperature_K - low_K < 0.05:
                 break
             return
@@ -380,6 +408,7 @@ def _result(
     conditions: Conditions,
     operation: Operation,
     heat: HeatRating,
+    curve: HeatCurve,
     heat_W: float,
     limit: str,
     clamp: tuple[float, str],
@@ -397,6 +426,7 @@ def _result(
         clamp_part=clamp[1],
         operation=operation,
         heat=heat,
+        heat_curve=curve,
         heat_W=heat_W,
         load=load,
         fuel_or_power_W=heat.drawn_W * load,

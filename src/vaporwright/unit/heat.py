@@ -181,6 +181,13 @@ class HeatCurve:
         even = 0.5 * (self.at_high_W + self.at_low_W) - self.at_middle_W
         return self.at_middle_W + s * (0.5 * (self.at_high_W - self.at_low_W) + s * even)
 
+    def through(self, bath_temperature_K: float, heat_W: float) -> HeatCurve:
+        """The same curve shifted to pass through one rating, for a site that differs a little."""
+        shift_W = heat_W - self.heat_W(bath_temperature_K)
+        return HeatCurve(
+            self.low_K, self.high_K, self.at_low_W + shift_W, self.at_middle_W + shift_W, self.at_high_W + shift_W
+        )
+
 
 @lru_cache(maxsize=512)
 def heat_curve(part: HeatSourcePart, site: HeatSite, low_K: float, high_K: float) -> HeatCurve:

@@ -54,7 +54,7 @@ def _curve(unit: AssembledUnit, result: SeasonResult, temperatures_K: list[float
     found = []
     for temperature_K in temperatures_K:
         try:
-            latest = operate(unit, result.conditions, temperature_K, curve.heat_W(temperature_K), latest.tower)
+            latest = operate(unit, result.conditions, temperature_K, curve.heat_W(temperature_K), [latest.tower])
         except VaporwrightError:
             continue
         found.append(CurvePoint(temperature_K, latest.evaporation_kg_s, _driven_kg_s(latest)))

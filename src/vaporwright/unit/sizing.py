@@ -55,23 +55,30 @@ def size_unit(job: Job, catalogue: Catalogue) -> Sizing:
     wanted = required_kg_s(job)
     tried: list[Candidate] = []
     sources = _heat_sources(job, catalogue, wanted)
-    best: UnitAnswer | None = None
+    best: Candidate | None = None
     for source in sources:
         unit = _unit_around(job, catalogue, source, tried)
         if unit is None:
             continue
-        answer = answer_for(job, unit)
-        if best is None or answer.capacity_kg_s > best.capacity_kg_s:
-            best = answer
-        if answer.share_of_capacity <= MOST_SHARE:
-            tried.append(_candidate(answer.seasons[answer.governing], unit, "chosen: the smallest that meets the duty"))
-            return Sizing(answer, tuple(tried))
-        text = f"the duty would take {answer.share_of_capacity:.0%} of it in {answer.governing}"
-        tried.append(_candidate(answer.seasons[answer.governing], unit, text))
+        least = _least_capacity(job, unit)
+        if least.evaporation_kg_s * MOST_SHARE >= wanted:
+            tried.append(_candidate(least, unit, "chosen: the smallest that meets the duty"))
+            return Sizing(answer_for(job, unit), tuple(tried))
+        share = wanted / least.evaporation_kg_s
+        candidate = _candidate(least, unit, f"the duty would take {share:.0%} of it in {least.season}")
+        tried.append(candidate)
+        if best is None or least.evaporation_kg_s > (best.evaporation_kg_s or 0.0):
+            best = candidate
     if best is None:
         reasons = "; ".join(f"{candidate.unit.label()}: {candidate.verdict}" for candidate in tried[-3:])
         raise InputError("catalogue", "tower", f"no tower of the catalogue works on this job ({reasons})")
-    return Sizing(best, tuple(tried))
+    return Sizing(answer_for(job, best.unit), tuple(tried))
+
+
+def _least_capacity(job: Job, unit: AssembledUnit) -> SeasonResult:
+    """The weaker of the summer and winter cases."""
+    results = [settle(unit, conditions_of(job, season)) for season in ("summer", "winter")]
+    return min(results, key=lambda result: result.evaporation_kg_s)
 
 
 def _candidate(result: SeasonResult, unit: AssembledUnit, verdict: str) -> Candidate:

@@ -51,7 +51,7 @@ def warm_up(unit: AssembledUnit, result: SeasonResult) -> WarmUp:
     latest: list[Operation] = [result.operation]
 
     def running_W(temperature_K: float) -> float:
-        operation = operate(unit, conditions, temperature_K, curve.heat_W(temperature_K), latest[-1].tower)
+        operation = operate(unit, conditions, temperature_K, curve.heat_W(temperature_K), [latest[-1].tower])
         latest.append(operation)
         return operation.energy.closing_W
 
