@@ -42,7 +42,7 @@ def _towers(catalogue: Catalogue, tower_id: str | None, where: str) -> list[Towe
     if tower_id is None:
         if not with_points:
             raise InputError(
-                where, "tower", "no tower has raw fill-test points", "test points under [[tower.fill.point]]"
+                where, "tower", "no tower has raw fill-test points", "points under [[tower.fill.test_point]]"
             )
         return list(with_points.values())
     if tower_id not in with_points:

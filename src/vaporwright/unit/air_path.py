@@ -98,12 +98,16 @@ def rate_tower_on_blower(
     water_temperature_K: float,
     water_flow_kg_s: float,
     water_activity: float,
+    heat_capacity_share: float = 1.0,
     earlier: Sequence[TowerRating] = (),
 ) -> TowerRating:
     """Rate one tower with the air flow its blower achieves.
 
     Args:
         water_temperature_K [K] and water_flow_kg_s [kg/s]: at the spray of this tower.
+        heat_capacity_share [-]: of the liquor over that of water. The tower's equations know the liquor's heat
+            capacity only through water flow x cp, so that a liquor is rated as that share of the water flow with the
+            same K a V.
         earlier: ratings nearby, the newest last, to begin from (two make a line in water temperature).
     Raises: OutOfRange and NotConverged from the tower and the blower, each naming its variable.
     """
@@ -128,6 +132,7 @@ def rate_tower_on_blower(
             water_temperature_K,
             water_flow_kg_s,
             water_activity,
+            heat_capacity_share,
         )
         air_flow = rated.dry_air_flow_kg_s
         out = rated.rating
@@ -170,6 +175,7 @@ def _once(
     water_temperature_K: float,
     water_flow_kg_s: float,
     water_activity: float,
+    heat_capacity_share: float,
 ) -> TowerRating:
     pressure, share, fill = intake.pressure_Pa, intake.recirculated_share, tower.fill
     humidity = (1.0 - share) * intake.humidity_ratio_kg_kg + share * exhaust.humidity_ratio_kg_kg
@@ -203,12 +209,12 @@ def _once(
     merkel = merkel_number_of_fill(tower, ratio)
     rating = rate_counterflow(
         water_temperature_K=water_temperature_K,
-        water_flow_kg_s=water_flow_kg_s,
+        water_flow_kg_s=water_flow_kg_s * heat_capacity_share,
         air_temperature_K=entering_K,
         air_humidity_ratio_kg_kg=humidity,
         dry_air_flow_kg_s=air_flow,
         pressure_Pa=pressure,
-        merkel_number=merkel,
+        merkel_number=merkel / heat_capacity_share,
         water_activity=water_activity,
     )
     shaft_W = blower_shaft_power_W(curve, flow, handled_density)

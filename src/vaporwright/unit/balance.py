@@ -2,7 +2,7 @@
 
 A unit evaporates the lesser of what the tower carries and what the heat drives. With the heat source full on,
 the tank settles where the heat equals what tower, surface, walls, piping and feed take; the set point only clamps
-it. Steady state, tank well mixed, water enthalpies (the liquor's lower heat capacity is left out).
+it. Steady state, tank well mixed; the liquor's activity, density and heat capacity count.
 
     heat + pump + feed x h(feed) = towers x air x (h_out - h_in) + surface + walls + piping + drift x h(tank)
     feed = evaporation of towers and surface + drift
@@ -21,10 +21,10 @@ from vaporwright.equipment.tank_walls import TOUCH_LIMIT_K, pipe_loss
 from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
 from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange
 from vaporwright.foundation.solvers import advance_root_search, start_root_search
-from vaporwright.properties.liquor import Liquor, concentrated, density_kg_m3, water_activity
+from vaporwright.properties.liquor import Liquor, concentrated, density_kg_m3, heat_capacity_J_kgK, water_activity
 from vaporwright.properties.moist_air import wet_bulb_temperature_K
 from vaporwright.properties.moist_air_kernels import vapour_pressure_of_pure_water_Pa
-from vaporwright.properties.water import liquid_enthalpy_J_kg, saturation_temperature_K
+from vaporwright.properties.water import liquid_enthalpy_J_kg, liquid_heat_capacity_J_kgK, saturation_temperature_K
 from vaporwright.unit.air_path import Intake, TowerRating, rate_tower_on_blower
 from vaporwright.unit.assembly import AssembledUnit, tank_of, temperature_limits_K
 from vaporwright.unit.fill_fit import HOTTER_THAN_TESTED_difference_K
@@ -99,6 +99,7 @@ class Operation:
 
     temperature_K: float
     water_activity: float
+    heat_capacity_share: float  # of the liquor over water
     tower: TowerRating
     tank: TankLosses
     evaporation_kg_s: float
@@ -215,6 +216,7 @@ def operate(
     """The unit at one tank temperature with a given heat into the bath; its energy terms need not close."""
     activity = water_activity(conditions.liquor, temperature_K)
     density = density_kg_m3(conditions.liquor, temperature_K)
+    share = heat_capacity_J_kgK(conditions.liquor, temperature_K) / liquid_heat_capacity_J_kgK(temperature_K)
     spray_kg_s = unit.spray_flow_m3_s * density
     tower = rate_tower_on_blower(
         tower=unit.tower,
@@ -223,6 +225,7 @@ def operate(
         water_temperature_K=temperature_K,
         water_flow_kg_s=spray_kg_s / unit.towers,
         water_activity=activity,
+        heat_capacity_share=share,
         earlier=earlier,
     )
     air = conditions.air
@@ -262,6 +265,7 @@ def operate(
     return Operation(
         temperature_K=temperature_K,
         water_activity=activity,
+        heat_capacity_share=share,
         tower=tower,
         tank=tank,
         evaporation_kg_s=by_tower + tank.surface_evaporation_kg_s,

@@ -112,7 +112,7 @@ def _settling(stem: str, result: SeasonResult) -> Explanation:
             Input("drift", energy.drift_W, "heat"),
             Input("clamp", result.clamp_K, "temperature"),
         ),
-        ("unit.balance.settle", _TOWER, _TANK, "equipment.tank_walls.pipe_loss"),
+        (_TOWER, _TANK, "equipment.tank_walls.pipe_loss"),
     )
 
 
@@ -128,7 +128,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
             Input(f"{stem}.tower_evaporation_kg_s", operation.tower_evaporation_kg_s, "evaporation"),
             Input(f"{stem}.surface_evaporation_kg_s", operation.surface_evaporation_kg_s, "evaporation"),
         ),
-        ("unit.balance.operate",),
+        (_TOWER, _TANK),
     )
     yield Explanation(
         f"{stem}.tower_evaporation_kg_s",
@@ -145,9 +145,10 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
             Input("humidity ratio out", tower.rating.air_out_humidity_ratio_kg_kg, "humidity ratio"),
             Input(f"{stem}.merkel_number", tower.merkel_number, "ratio"),
             Input("water activity of the liquor", operation.water_activity, "ratio"),
+            Input("liquor's heat capacity over water's", operation.heat_capacity_share, "ratio"),
             Input("site pressure", result.conditions.pressure_Pa, "absolute pressure"),
         ),
-        (_TOWER, "properties.liquor.water_activity"),
+        (_TOWER, "properties.liquor.water_activity", "properties.liquor.heat_capacity_J_kgK"),
     )
     fill = answer.unit.tower.fill
     yield Explanation(
