@@ -9,9 +9,8 @@ With x from the air inlet face, z from the top, both 0 to 1, and a = K A / G (G 
     dw/dx = a dW      dh/dx = a (carried + Le sensible)      r: local water over dry air
     dr/dz = -a dW     d(r hw)/dz = -a (carried + Le sensible)
 
-dW = w_i(Tw) - w_v, carried = h(Tw, w_i) - h(Tw, w_v), sensible = h(Tw, w_v) - h(Ta, w_v), w_v the vapour of the air:
-slow_tower tells why. Unlike there the mist's own warming in the film is an option, off by default, because the
-product leaves it out.
+dW = w_i(Tw) - w_v, carried = h(Tw, w_i) - h(Tw, w_v), sensible = h(Tw, w_v) - h(Ta, w_v) + (w - w_v)(hw(Tw) - hw(Ta)),
+w_v the vapour of the air: slow_tower tells why.
 """
 
 from __future__ import annotations
@@ -139,7 +138,6 @@ class _Net:
     a: float
     water: tuple[float, float]  # flow, enthalpy
     air: tuple[float, float, float]  # humidity ratio, enthalpy, temperature
-    mist_heat: bool
 
     def potentials(self, water_K: Array, w: Array, h: Array, guess_K: Array) -> tuple[Array, Array, Array]:
         of = self.properties
@@ -147,13 +145,28 @@ class _Net:
         interface = of.saturated_ratio(water_K, liquor=True)
         dry = of.enthalpy_J_kg(water_K, vapour)
         sensible = dry - of.enthalpy_J_kg(air_K, vapour)
-        if self.mist_heat:
-            sensible += (w - vapour) * (of.liquid_enthalpy_J_kg(water_K) - of.liquid_enthalpy_J_kg(air_K))
+        sensible += (w - vapour) * (of.liquid_enthalpy_J_kg(water_K) - of.liquid_enthalpy_J_kg(air_K))
         x = (interface + MOLAR_MASS_RATIO) / (vapour + MOLAR_MASS_RATIO) - 1.0
         near = np.abs(x) < 1e-5
         lewis = LEWIS_BASE * np.where(near, 1.0 + x / 2.0, x / np.log1p(np.where(near, 1.0, x)))
         carried = of.enthalpy_J_kg(water_K, interface) - dry
         return interface - vapour, carried + lewis * sensible, air_K
+
+    def settle(
+        self, held0: Array, r0: Array, w0: Array, h0: Array, hx: Array, hz: Array, e: Array, q: Array, air_K: Array
+    ) -> tuple[Array, Array, Array]:
+        """Potentials of one diagonal, whose states depend on them: repeated with a share of each change."""
+        share = 1.0 / (1.0 + 2.0 * self.a / self.n)
+        for _ in range(400):
+            water_K = self.properties.liquid_temperature_K((held0 - hz * q) / (r0 - hz * e))
+            next_e, next_q, air_K = self.potentials(water_K, w0 + hx * e, h0 + hx * q, air_K)
+            change = np.max(np.maximum(hx, hz) * np.abs(next_q - q))
+            e, q = e + share * (next_e - e), q + share * (next_q - q)
+            if change < 0.05:  # J/kg
+                return e, q, air_K
+            if not np.isfinite(change):
+                break
+        raise ArithmeticError("a diagonal did not settle: the net is too coarse")
 
     def run(self) -> Array:
         """Sums over the outlet faces: evaporation by air and by water, heat by air, and the water's two edges [K]."""
@@ -161,8 +174,8 @@ class _Net:
         edges = np.linspace(0.0, 1.0, n + 1) ** 2
         half = 0.5 * self.a * np.diff(edges)
         shape = (n + 1, n + 1)  # [i over x, j over z]
-        w, h, r, held = (np.empty(shape) for _ in range(4))
-        e, q, air_K = (np.empty(shape) for _ in range(3))
+        w, h, r, held = (np.zeros(shape) for _ in range(4))
+        e, q, air_K = (np.zeros(shape) for _ in range(3))
         for k in range(2 * n + 1):
             i = np.arange(max(0, k - n), min(n, k) + 1)
             j = k - i
@@ -181,15 +194,7 @@ class _Net:
                 now_e = np.where(both, 0.5 * (e[left, j] + e[i, above]), np.where(inner, e[left, j], e[i, above]))
                 now_q = np.where(both, 0.5 * (q[left, j] + q[i, above]), np.where(inner, q[left, j], q[i, above]))
                 now_K = np.where(inner, air_K[left, j], self.air[2])
-            for _ in range(200):
-                water_K = of.liquid_temperature_K((held0 - hz * now_q) / (r0 - hz * now_e))
-                new_e, new_q, now_K = self.potentials(water_K, w0 + hx * now_e, h0 + hx * now_q, now_K)
-                change = np.max(np.maximum(hx, hz) * np.abs(new_q - now_q))
-                now_e, now_q = new_e, new_q
-                if change < 0.05:  # J/kg
-                    break
-            else:
-                raise ArithmeticError("a diagonal did not settle: the net is too coarse")
+            now_e, now_q, now_K = self.settle(held0, r0, w0, h0, hx, hz, now_e, now_q, now_K)
             e[i, j], q[i, j], air_K[i, j] = now_e, now_q, now_K
             w[i, j], h[i, j] = w0 + hx * now_e, h0 + hx * now_q
             r[i, j], held[i, j] = r0 - hz * now_e, held0 - hz * now_q
@@ -211,7 +216,6 @@ def rate(
     merkel_number: float,
     water_activity: float = 1.0,
     meshes: int = 48,
-    mist_heat: bool = False,
 ) -> SlowCrossflow:
     """The arguments are rate_crossflow's; two nets, of `meshes` and twice as many, are extrapolated."""
     hot_K = max(water_temperature_K, air_temperature_K) + 0.5
@@ -226,7 +230,6 @@ def rate(
             merkel_number * ratio,
             (ratio, water_h),
             (air_humidity_ratio_kg_kg, air_h, air_temperature_K),
-            mist_heat,
         ).run()
         for n in (meshes, 2 * meshes)
     ]

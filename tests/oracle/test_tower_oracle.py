@@ -96,7 +96,12 @@ WIDE = sample(90, 31, whole_range=True)
 
 
 @pytest.mark.parametrize("case", ORDINARY, ids=map(label, ORDINARY))
-@verifies("equipment.tower.rate_counterflow")
+@verifies(
+    "equipment.tower.rate_counterflow",
+    "equipment.counterflow_solver.solve_counterflow",
+    "equipment.tower_kernels.march_up",
+    "equipment.tower_kernels.poppe_slope",
+)
 def test_rating_over_what_shops_build(case: dict[str, float]) -> None:
     compare(case)
 
@@ -130,7 +135,7 @@ EXTREMES = {
 
 
 @pytest.mark.parametrize("case", EXTREMES.values(), ids=EXTREMES.keys())
-@verifies("equipment.tower.rate_counterflow")
+@verifies("equipment.tower.rate_counterflow", "equipment.tower_range.require_rating_range")
 def test_rating_at_extremes(case: dict[str, float]) -> None:
     compare(case)
 
@@ -142,7 +147,7 @@ def test_rating_over_the_whole_range(case: dict[str, float]) -> None:
     compare(case)
 
 
-@verifies("equipment.tower.rate_counterflow_batch")
+@verifies("equipment.tower.rate_counterflow_batch", "equipment.tower_range.rows_in_range")
 def test_batch_against_the_slow_solver() -> None:
     cases = [c for c in ORDINARY if c["water_activity"] == 1.0][:4]
     batch = rate_counterflow_batch(**{name: np.array([c[name] for c in cases]) for name in cases[0]})
@@ -227,3 +232,17 @@ def test_lewis_factor() -> None:
     for interface, air in ((0.05, 0.01), (0.5, 0.1), (2.5, 0.2), (0.01, 0.0100001)):
         x = (interface + 0.621945) / (air + 0.621945)
         assert lewis_factor(interface, air) == pytest.approx(0.865 ** (2 / 3) * (x - 1) / math.log(x), rel=1e-5)
+
+
+@verifies("equipment.tower_kernels.coldest_water_temperature_K")
+def test_coldest_water_is_the_wet_bulb_of_the_library() -> None:
+    from CoolProp.HumidAirProp import HAPropsSI
+
+    from vaporwright.equipment.tower_kernels import coldest_water_temperature_K
+
+    for dry_K, relative, pressure_Pa in ((305.15, 0.3, 101325.0), (318.15, 0.6, 85e3), (295.15, 0.9, 75e3)):
+        ratio = HAPropsSI("W", "T", dry_K, "P", pressure_Pa, "R", relative)
+        wet_K = HAPropsSI("B", "T", dry_K, "P", pressure_Pa, "R", relative)
+        enthalpy = enthalpy_J_kg(dry_K, ratio, pressure_Pa)
+        got = coldest_water_temperature_K(enthalpy, ratio, 330.0, pressure_Pa, 1.0)
+        assert got == pytest.approx(wet_K, abs=0.05)

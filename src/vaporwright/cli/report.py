@@ -249,9 +249,17 @@ def _question(question: Question, system: str) -> str:
         return f"{question.text} ({question.moves})"
     moves = show(question.moves_kg_s, "evaporation", system, 2)
     what = "the required rate" if question.moves == "required rate" else "the rate"
-    ends = f"{_value(question.low, question.quantity, system)} to {_value(question.high, question.quantity, system)}"
+    ends = _span(question, system)
     assumed = _value(question.assumed, question.quantity, system)
     return f"{question.text} Moves {what} by {moves} over {ends}; assumed {assumed}{ASSUMED}."
+
+
+def _span(question: Question, system: str) -> str:
+    """Low to high, with the unit said once."""
+    low, high = (_value(value, question.quantity, system) for value in (question.low, question.high))
+    if isinstance(question.low, float):
+        low = low.removesuffix(shown_unit(question.quantity, system).text).rstrip()
+    return f"{low} to {high}"
 
 
 def _value(value: object, quantity: str, system: str) -> str:

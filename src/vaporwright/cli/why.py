@@ -12,6 +12,7 @@ from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.explain import Explanation, explanations
 
 WIDTH = 80
+NAME, VALUE = 46, 20
 LIST = "list"
 
 
@@ -44,7 +45,8 @@ def _text(entry: Explanation, known: dict[str, Explanation], answer: UnitAnswer,
     for item in entry.inputs:
         mark = " (assumed)" if item.name in assumed else ""
         more = "  <- --why" if item.name in known and item.name != entry.name else ""
-        lines.append(f"  {item.name:<46}{_shown(item.value, item.quantity, system):>20}{mark}{more}")
+        width = VALUE if isinstance(item.value, float) else 0  # words start where the numbers' column does
+        lines.append(f"  {item.name:<{NAME}}{_shown(item.value, item.quantity, system):>{width}}{mark}{more}")
     register = sources()
     for function in entry.functions:
         cited = [citation for citation in citations() if citation.function == function]

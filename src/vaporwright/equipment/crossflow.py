@@ -19,7 +19,8 @@ from vaporwright.equipment.crossflow_kernels import (
     solve_crossflow,
 )
 from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED, WATER_BOILS, WATER_FREEZES, WATER_TOO_COLD
-from vaporwright.foundation.errors import NotConverged, OutOfRange, VaporwrightError, require_range
+from vaporwright.equipment.tower_range import require_rating_range, rows_in_range
+from vaporwright.foundation.errors import NotConverged, OutOfRange, VaporwrightError
 from vaporwright.foundation.kernels import compiled, kernel
 from vaporwright.foundation.register import sourced
 from vaporwright.properties.moist_air import enthalpy_J_kg
@@ -28,18 +29,11 @@ from vaporwright.properties.moist_air_kernels import (
     moist_air_enthalpy_J_kg,
     saturated_humidity_ratio_kg_kg,
 )
-from vaporwright.properties.water import saturation_temperature_K
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-# As for the counterflow tower.
-LEAST_WATER_TO_AIR, MOST_WATER_TO_AIR = 0.3, 30.0
-LEAST_MERKEL, MOST_MERKEL = 0.01, 5.0
-HOTTEST_WATER_K: Final = 368.15
-BELOW_BOILING_difference_K: Final = 5.0
-COLDEST_AIR_K, HOTTEST_AIR_K = 243.15, 323.15
 COLUMNS: Final = MOST_CELLS + 2
 
 
@@ -56,31 +50,6 @@ class CrossflowRating:
     evaporation_kg_s: float
     heat_to_air_W: float
     air_leaves_misty: bool
-
-
-def _require_rating_range(
-    water_temperature_K: float,
-    water_flow_kg_s: float,
-    air_temperature_K: float,
-    air_humidity_ratio_kg_kg: float,
-    dry_air_flow_kg_s: float,
-    pressure_Pa: float,
-    merkel_number: float,
-    water_activity: float,
-) -> None:
-    why = "crossflow tower model"
-    require_range("pressure_Pa", pressure_Pa, 60.0e3, 110.0e3, why)
-    boiling_K = saturation_temperature_K(pressure_Pa)
-    hottest_K = min(HOTTEST_WATER_K, boiling_K - BELOW_BOILING_difference_K)
-    require_range("water_temperature_K", water_temperature_K, 273.15, hottest_K, "95 degC or 5 K under boiling")
-    require_range("air_temperature_K", air_temperature_K, COLDEST_AIR_K, HOTTEST_AIR_K, why)
-    require_range("air_humidity_ratio_kg_kg", air_humidity_ratio_kg_kg, 0.0, 0.3, why)
-    require_range("water_flow_kg_s", water_flow_kg_s, 1.0e-9, None, why)
-    require_range("dry_air_flow_kg_s", dry_air_flow_kg_s, 1.0e-9, None, why)
-    ratio = water_flow_kg_s / dry_air_flow_kg_s
-    require_range("water_flow_kg_s / dry_air_flow_kg_s", ratio, LEAST_WATER_TO_AIR, MOST_WATER_TO_AIR, why)
-    require_range("merkel_number", merkel_number, LEAST_MERKEL, MOST_MERKEL, why)
-    require_range("water_activity", water_activity, 0.4, 1.0, why)
 
 
 @sourced("kloppers-kroeger-2004", "Poppe's model of the crossflow tower")
@@ -117,7 +86,7 @@ def rate_crossflow(
             that falls along the air inlet face would freeze.
         NotConverged: the grids did not agree.
     """
-    _require_rating_range(
+    require_rating_range(
         water_temperature_K,
         water_flow_kg_s,
         air_temperature_K,
@@ -258,13 +227,11 @@ def rate_crossflow_batch(
     arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(column, dtype=np.float64)) for column in given.values()))
     columns = np.ascontiguousarray(np.stack(arrays))
     rows = columns.shape[1]
-    for row in range(rows):
-        with _naming_row(row, rows):
-            _require_rating_range(*columns[:, row].tolist())
+    rated = rows_in_range(columns)
     out = np.full((7, rows), np.nan)
     status = np.full(rows, NOT_SOLVED)
     _run_in_threads(compiled(_rate_rows), columns, out, status, threads)
-    failed = np.flatnonzero((status != SOLVED) | ~np.isfinite(out).all(axis=0))
+    failed = np.flatnonzero((status != SOLVED) | ~np.isfinite(out).all(axis=0) | ~rated)
     if failed.size:
         row = int(failed[0])
         arguments = dict(zip(given, columns[:, row].tolist(), strict=True))

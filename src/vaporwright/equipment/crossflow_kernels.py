@@ -4,7 +4,7 @@ Water falls in z from the top, air moves in x from its inlet face, neither mixes
 from 0 to 1, N = K A / ma is the Merkel number times water over air; per kg of dry air, with r the local water flow:
 
     air       dw/dx = N e        dh/dx = N q           e = w_i - w_v
-    water     dr/dz = -N e       d(r h_w)/dz = -N q    q = Le (h_i - h_v) + (1 - Le) h_vap (w_i - w_v)
+    water     dr/dz = -N e       d(r h_w)/dz = -N q    q = Le S + h(T, w_i) - h(T, w_v)
 
 Symbols as in tower_kernels. All inlet states are known, so that the cells follow one after another from the corner
 where air and water enter, and nothing is shot at. What makes this exact and robust:
@@ -40,7 +40,6 @@ from vaporwright.foundation.register import sourced
 from vaporwright.properties.moist_air_kernels import (
     BOILS,
     air_state_from_enthalpy,
-    ideal_vapour_enthalpy_J_kg,
     liquid_water_enthalpy_J_kg,
     liquid_water_heat_capacity_J_kgK,
     moist_air_enthalpy_J_kg,
@@ -138,8 +137,7 @@ class CrossflowSolution(NamedTuple):
 
 
 @kernel
-@sourced("own-crossflow-solver", "mean of an exponential over a cell, as a weight of its outlet")
-def outlet_weight(transfer_units: float) -> float:
+def _outlet_weight(transfer_units: float) -> float:
     """Weight of the outlet in the mean of exp(-N s) over 0 to 1: a half for small N, one for large N."""
     if transfer_units < 0.02:
         return 0.5 + transfer_units / 12.0
@@ -147,8 +145,7 @@ def outlet_weight(transfer_units: float) -> float:
 
 
 @kernel
-@sourced("iapws-r7-97", "liquid_water_enthalpy_J_kg inverted by two Newton steps")
-def water_temperature_from_enthalpy_K(enthalpy_J_kg: float, guess_K: float) -> float:
+def _water_temperature_from_enthalpy_K(enthalpy_J_kg: float, guess_K: float) -> float:
     """Temperature of liquid water of a given enthalpy; 1e-7 K from a guess within 20 K."""
     t = guess_K
     t += (enthalpy_J_kg - liquid_water_enthalpy_J_kg(t)) / liquid_water_heat_capacity_J_kgK(t)
@@ -156,8 +153,7 @@ def water_temperature_from_enthalpy_K(enthalpy_J_kg: float, guess_K: float) -> f
 
 
 @kernel
-@sourced("own-moist-air-fit", "Clausius and Clapeyron with the growth of humidity ratio over vapour pressure")
-def saturated_humidity_per_K(temperature_K: float, saturated_kg_kg: float) -> float:
+def _saturated_humidity_per_K(temperature_K: float, saturated_kg_kg: float) -> float:
     """Slope of the saturated humidity ratio with temperature, to about 2 %: it only steers Newton steps."""
     latent = 2.501e6 - 2380.0 * (temperature_K - ZERO_CELSIUS_K)
     return (
@@ -184,35 +180,37 @@ def local_transfer(
         return Transfer(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, guess_misty)
     air = air_state_from_enthalpy(air_enthalpy_J_kg, w, pressure, guess_air_temperature_K, guess_misty, CLOSE_AIR_K)
     vapour = air.vapour_humidity_ratio_kg_kg
-    misty = vapour < w
+    mist = w - vapour
     lewis = lewis_factor(interface, vapour)
-    vapour_enthalpy = ideal_vapour_enthalpy_J_kg(t)
-    moved = (1.0 - lewis) * vapour_enthalpy
     drive = interface - vapour
-    enthalpy_of_vapour_part = air_enthalpy_J_kg
-    # slopes: bulk air first
-    e_per_h, e_per_w = 0.0, -1.0
-    q_per_h, q_per_w = -lewis, -moved
-    if misty:
-        mist_enthalpy = liquid_water_enthalpy_J_kg(air.temperature_K)
-        enthalpy_of_vapour_part -= (w - vapour) * mist_enthalpy
-        saturated_per_K = saturated_humidity_per_K(air.temperature_K, vapour)
-        per_K = air.heat_capacity_J_kgK + mist_enthalpy * saturated_per_K - 4190.0 * (w - vapour)
-        e_per_h = -saturated_per_K / air.heat_capacity_J_kgK
-        q_per_h = -lewis * per_K / air.heat_capacity_J_kgK + moved * e_per_h
-        e_per_w = -mist_enthalpy * e_per_h
-        q_per_w = -mist_enthalpy * q_per_h
-    interface_per_K = saturated_humidity_per_K(t, interface)
-    heat = lewis * (moist_air_enthalpy_J_kg(t, interface, pressure) - enthalpy_of_vapour_part) + moved * drive
-    heat_per_K = interface_per_K * vapour_enthalpy + lewis * (1006.0 + 1870.0 * interface)
+    beside = moist_air_enthalpy_J_kg(t, vapour, pressure)
+    vapour_enthalpy = 2.5e6 + 1860.0 * (t - ZERO_CELSIUS_K)  # for the slopes
+    interface_per_K = _saturated_humidity_per_K(t, interface)
+    heat_per_K = interface_per_K * vapour_enthalpy + 1870.0 * drive + lewis * (1006.0 + 1870.0 * vapour + 4190.0 * mist)
+    if mist > 0.0:
+        air_K = air.temperature_K
+        warming = liquid_water_enthalpy_J_kg(t) - liquid_water_enthalpy_J_kg(air_K)
+        sensible = beside - moist_air_enthalpy_J_kg(air_K, vapour, pressure) + mist * warming
+        # Both potentials follow the air's temperature, which follows its enthalpy and its water.
+        saturated_per_K = _saturated_humidity_per_K(air_K, vapour)
+        sensible_per_air_K = -(1006.0 + 1870.0 * vapour + 4190.0 * mist) - 2320.0 * saturated_per_K * (t - air_K)
+        heat_per_air_K = lewis * sensible_per_air_K - saturated_per_K * vapour_enthalpy
+        air_per_h = 1.0 / air.heat_capacity_J_kgK
+        air_per_w = -liquid_water_enthalpy_J_kg(air_K) * air_per_h
+        e_per_h, e_per_w = -saturated_per_K * air_per_h, -saturated_per_K * air_per_w
+        q_per_h, q_per_w = heat_per_air_K * air_per_h, heat_per_air_K * air_per_w + lewis * warming
+    else:
+        sensible = beside - air_enthalpy_J_kg
+        e_per_h, e_per_w = 0.0, -1.0
+        q_per_h, q_per_w = -lewis, (lewis - 1.0) * vapour_enthalpy
+    heat = moist_air_enthalpy_J_kg(t, interface, pressure) - beside + lewis * sensible
     return Transfer(
-        drive, heat, interface_per_K, heat_per_K, e_per_h, e_per_w, q_per_h, q_per_w, air.temperature_K, misty
+        drive, heat, interface_per_K, heat_per_K, e_per_h, e_per_w, q_per_h, q_per_w, air.temperature_K, mist > 0.0
     )
 
 
 @kernel
-@sourced("own-crossflow-solver", "outlet of the side with more transfer units weighted by the exponential's mean")
-def cell_weights(air_units: float, water_units: float, cooling: float) -> CellWeights:
+def _cell_weights(air_units: float, water_units: float, cooling: float) -> CellWeights:
     """How far e and q of a cell move the mean states of its air and water; module docstring, second point.
 
     Args:
@@ -220,15 +218,14 @@ def cell_weights(air_units: float, water_units: float, cooling: float) -> CellWe
     """
     units = water_units * cooling
     difference = abs(air_units - units)
-    more = 0.5 * min(air_units, units) + difference * outlet_weight(difference)
+    more = 0.5 * min(air_units, units) + difference * _outlet_weight(difference)
     if air_units > units:
         return CellWeights(more, 0.5 * water_units, units)
     return CellWeights(0.5 * air_units, more / cooling, units)
 
 
 @kernel
-@sourced("own-crossflow-solver", "Newton step for e and q, means moving with them")
-def cell_step(local: Transfer, e: float, q: float, hw: float, air_weight: float, water_per_q_K: float) -> CellStep:
+def _cell_step(local: Transfer, e: float, q: float, hw: float, air_weight: float, water_per_q_K: float) -> CellStep:
     """Next e and q of a cell, from the potentials at the means that the present e and q give.
 
     Args:
@@ -245,8 +242,7 @@ def cell_step(local: Transfer, e: float, q: float, hw: float, air_weight: float,
 
 
 @kernel
-@sourced("own-crossflow-solver", "means weighted between the faces, solved by Newton steps for e and q together")
-def cell_transfer(
+def _cell_transfer(
     inlet: CrossflowInlet,
     water_flow: float,
     water_enthalpy_J_kg: float,
@@ -273,7 +269,7 @@ def cell_transfer(
         if flow <= 0.0:
             break
         if turn > 0:
-            t = water_temperature_from_enthalpy_K((water_flow * water_enthalpy_J_kg - weights.water * q) / flow, t)
+            t = _water_temperature_from_enthalpy_K((water_flow * water_enthalpy_J_kg - weights.water * q) / flow, t)
         w = humidity_ratio_kg_kg + weights.air * e
         local = local_transfer(inlet, t, w, enthalpy_J_kg + weights.air * q, air_K, misty)
         air_K, misty = local.air_temperature_K, local.misty
@@ -285,8 +281,8 @@ def cell_transfer(
         large = weights.water_side_units > LARGE_CELL
         if turn == 0 or (turn == 1 and large):
             cooling = (local.heat_per_water_K - hw * local.evaporation_per_water_K) / per_flux
-            weights = cell_weights(air_units, water_units, cooling)
-        step = cell_step(local, e, q, hw, weights.air, -weights.water / per_flux)
+            weights = _cell_weights(air_units, water_units, cooling)
+        step = _cell_step(local, e, q, hw, weights.air, -weights.water / per_flux)
         e += step.evaporation_kg_kg
         q += step.heat_J_kg
         size = SETTLED * (abs(q) + LATENT_J_kg * abs(e)) + LEAST_POTENTIAL_J_kg
@@ -303,15 +299,13 @@ def cell_transfer(
 
 
 @kernel
-@sourced("own-crossflow-solver", "cells in step with the width of the front: the square of a straight division")
-def cell_edge(share: float) -> float:
+def _cell_edge(share: float) -> float:
     """Place of a cell's edge, from its number over the number of cells."""
     return share * (STRAIGHT + (1.0 - STRAIGHT) * share)
 
 
 @kernel
-@sourced("kloppers-kroeger-2004", "march over the fill from the corner of both inlets; module docstring")
-def march_fill(inlet: CrossflowInlet, cells: int, flow: Any, enthalpy: Any, temperature: Any) -> FillMarch:
+def _march_fill(inlet: CrossflowInlet, cells: int, flow: Any, enthalpy: Any, temperature: Any) -> FillMarch:
     """March once over a grid of cells by cells.
 
     Args:
@@ -325,7 +319,7 @@ def march_fill(inlet: CrossflowInlet, cells: int, flow: Any, enthalpy: Any, temp
     evaporation, heat = 0.0, 0.0
     air_K = inlet.air_temperature_K
     for row in range(cells):
-        height = cell_edge((row + 1.0) / cells) - cell_edge(row / cells)
+        height = _cell_edge((row + 1.0) / cells) - _cell_edge(row / cells)
         water_units = inlet.transfer_units * height
         w, h = inlet.air_humidity_ratio_kg_kg, inlet.air_enthalpy_J_kg
         air_K, misty = inlet.air_temperature_K, False
@@ -337,9 +331,9 @@ def march_fill(inlet: CrossflowInlet, cells: int, flow: Any, enthalpy: Any, temp
                 column = right
             elif step > 0:
                 column = step - 1
-                width = cell_edge(step / cells) - cell_edge((step - 1.0) / cells)
+                width = _cell_edge(step / cells) - _cell_edge((step - 1.0) / cells)
             air_units = inlet.transfer_units * width
-            cell = cell_transfer(
+            cell = _cell_transfer(
                 inlet,
                 flow[column],
                 enthalpy[column],
@@ -362,15 +356,14 @@ def march_fill(inlet: CrossflowInlet, cells: int, flow: Any, enthalpy: Any, temp
                 return FillMarch(False, 0.0, 0.0, 0.0, 0.0, 0.0)
             flow[column] = left_over
             enthalpy[column] = held / left_over
-            temperature[column] = water_temperature_from_enthalpy_K(enthalpy[column], temperature[column])
+            temperature[column] = _water_temperature_from_enthalpy_K(enthalpy[column], temperature[column])
         evaporation += height * (w - inlet.air_humidity_ratio_kg_kg)
         heat += height * (h - inlet.air_enthalpy_J_kg)
     return FillMarch(True, evaporation, heat, temperature[left], temperature[right], air_K)
 
 
 @kernel
-@sourced("own-crossflow-solver", "error of second order taken out: (4 fine - coarse) / 3")
-def extrapolated(coarse: FillMarch, fine: FillMarch) -> FillMarch:
+def _extrapolated(coarse: FillMarch, fine: FillMarch) -> FillMarch:
     """What grids of ever more cells tend to, from two of which the finer has twice as many along each side."""
     return FillMarch(
         True,
@@ -383,8 +376,7 @@ def extrapolated(coarse: FillMarch, fine: FillMarch) -> FillMarch:
 
 
 @kernel
-@sourced("own-crossflow-solver", "agreement of two extrapolations")
-def agree(before: FillMarch, now: FillMarch) -> bool:
+def _agree(before: FillMarch, now: FillMarch) -> bool:
     """Whether two extrapolations agree in evaporation, heat and streaks."""
     size = AGREED * (abs(now.evaporation_kg_kg) + abs(now.heat_J_kg) / LATENT_J_kg)
     return (
@@ -412,23 +404,22 @@ def solve_crossflow(inlet: CrossflowInlet, flow: Any, enthalpy: Any, temperature
     if top_K - coldest_K < LEAST_APPROACH_K:
         return CrossflowSolution(WATER_TOO_COLD, coldest_K, 0.0, 0.0, 0.0, 0.0, 0.0)
     cells = FIRST_CELLS
-    coarse = march_fill(inlet, cells, flow, enthalpy, temperature)
+    coarse = _march_fill(inlet, cells, flow, enthalpy, temperature)
     before = FillMarch(False, 0.0, 0.0, 0.0, 0.0, 0.0)
     while coarse.settled and cells < MOST_CELLS:
         cells *= 2
-        fine = march_fill(inlet, cells, flow, enthalpy, temperature)
+        fine = _march_fill(inlet, cells, flow, enthalpy, temperature)
         if not fine.settled:
             break
-        now = extrapolated(coarse, fine)
-        if before.settled and agree(before, now):
-            return mixed_outlet(inlet, now)
+        now = _extrapolated(coarse, fine)
+        if before.settled and _agree(before, now):
+            return _mixed_outlet(inlet, now)
         before, coarse = now, fine
     return CrossflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 @kernel
-@sourced("own-crossflow-solver", "outlet states from the exact water and energy balances")
-def mixed_outlet(inlet: CrossflowInlet, moved: FillMarch) -> CrossflowSolution:
+def _mixed_outlet(inlet: CrossflowInlet, moved: FillMarch) -> CrossflowSolution:
     """The solution for what the whole fill moves from water to air."""
     # Strong liquor that takes up vapour is heated: its streak along the inlet face may be the hotter one.
     coldest_K = min(moved.inlet_face_water_K, moved.outlet_face_water_K)
@@ -437,8 +428,8 @@ def mixed_outlet(inlet: CrossflowInlet, moved: FillMarch) -> CrossflowSolution:
         return CrossflowSolution(WATER_FREEZES, 0.0, 0.0, 0.0, 0.0, coldest_K, 0.0)
     left = inlet.water_ratio - moved.evaporation_kg_kg
     held = inlet.water_ratio * liquid_water_enthalpy_J_kg(inlet.water_temperature_K) - moved.heat_J_kg
-    water_K = water_temperature_from_enthalpy_K(held / left, hottest_K)
-    water_K = water_temperature_from_enthalpy_K(held / left, water_K)
+    water_K = _water_temperature_from_enthalpy_K(held / left, hottest_K)
+    water_K = _water_temperature_from_enthalpy_K(held / left, water_K)
     humidity = inlet.air_humidity_ratio_kg_kg + moved.evaporation_kg_kg
     enthalpy = inlet.air_enthalpy_J_kg + moved.heat_J_kg
     air = air_state_from_enthalpy(enthalpy, humidity, inlet.pressure_Pa, moved.air_temperature_K, True, 1.0e-4)

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from vaporwright.equipment.counterflow_solver import CounterflowSolution, solve_counterflow
 from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED, WATER_BOILS, WATER_FREEZES, WATER_TOO_COLD
-from vaporwright.foundation.errors import NotConverged, OutOfRange, VaporwrightError, require_range
+from vaporwright.equipment.tower_range import require_rating_range, rows_in_range
+from vaporwright.foundation.errors import NotConverged, OutOfRange, VaporwrightError
 from vaporwright.foundation.kernels import compiled, kernel
 from vaporwright.foundation.register import sourced
 from vaporwright.properties.moist_air import enthalpy_J_kg
@@ -20,17 +21,10 @@ from vaporwright.properties.moist_air_kernels import (
     moist_air_enthalpy_J_kg,
     saturated_humidity_ratio_kg_kg,
 )
-from vaporwright.properties.water import saturation_temperature_K
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
-
-LEAST_WATER_TO_AIR, MOST_WATER_TO_AIR = 0.3, 30.0
-LEAST_MERKEL, MOST_MERKEL = 0.01, 5.0
-HOTTEST_WATER_K = 368.15
-BELOW_BOILING_difference_K = 5.0
-COLDEST_AIR_K, HOTTEST_AIR_K = 243.15, 323.15
 
 
 @dataclass(frozen=True)
@@ -44,31 +38,6 @@ class CounterflowRating:
     evaporation_kg_s: float
     heat_to_air_W: float
     air_leaves_misty: bool
-
-
-def _require_rating_range(
-    water_temperature_K: float,
-    water_flow_kg_s: float,
-    air_temperature_K: float,
-    air_humidity_ratio_kg_kg: float,
-    dry_air_flow_kg_s: float,
-    pressure_Pa: float,
-    merkel_number: float,
-    water_activity: float,
-) -> None:
-    why = "counterflow tower model"
-    require_range("pressure_Pa", pressure_Pa, 60.0e3, 110.0e3, why)
-    boiling_K = saturation_temperature_K(pressure_Pa)
-    hottest_K = min(HOTTEST_WATER_K, boiling_K - BELOW_BOILING_difference_K)
-    require_range("water_temperature_K", water_temperature_K, 273.15, hottest_K, "95 degC or 5 K under boiling")
-    require_range("air_temperature_K", air_temperature_K, COLDEST_AIR_K, HOTTEST_AIR_K, why)
-    require_range("air_humidity_ratio_kg_kg", air_humidity_ratio_kg_kg, 0.0, 0.3, why)
-    require_range("water_flow_kg_s", water_flow_kg_s, 1.0e-9, None, why)
-    require_range("dry_air_flow_kg_s", dry_air_flow_kg_s, 1.0e-9, None, why)
-    ratio = water_flow_kg_s / dry_air_flow_kg_s
-    require_range("water_flow_kg_s / dry_air_flow_kg_s", ratio, LEAST_WATER_TO_AIR, MOST_WATER_TO_AIR, why)
-    require_range("merkel_number", merkel_number, LEAST_MERKEL, MOST_MERKEL, why)
-    require_range("water_activity", water_activity, 0.4, 1.0, why)
 
 
 @sourced("kloppers-kroeger-2005", "Poppe's model of the counterflow tower")
@@ -100,7 +69,7 @@ def rate_counterflow(
         OutOfRange: outside those ranges, or where the air cannot cool water of this temperature.
         NotConverged: the march did not meet its tolerance.
     """
-    _require_rating_range(
+    require_rating_range(
         water_temperature_K,
         water_flow_kg_s,
         air_temperature_K,
@@ -242,7 +211,7 @@ def rate_counterflow_batch(
     rows = columns.shape[1]
     out = np.full((5, rows), np.nan)
     status = np.full(rows, NOT_SOLVED)
-    rated = _rows_in_range(columns)
+    rated = rows_in_range(columns)
     run = compiled(_rate_rows)
     _run_in_threads(run, columns, out, status, threads)
     failed = np.flatnonzero((status != SOLVED) | ~np.isfinite(out).all(axis=0) | ~rated)
@@ -256,30 +225,6 @@ def rate_counterflow_batch(
             raise
         raise NotConverged(f"row {row} of {rows}: failed compiled but not in plain Python: {arguments}")
     return CounterflowBatch(*out)
-
-
-def _rows_in_range(columns: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Rows within the ranges that can be tested cheaply; the others are re-run in Python for their message."""
-    import numpy as np
-
-    water_K, water, air_K, humidity, air, pressure, merkel, activity = columns
-    with np.errstate(all="ignore"):
-        ratio = water / air
-    # 5 K under boiling: vapour pressure by Antoine's form is close enough to pick rows for the exact test
-    boiling_K = 3816.44 / (18.3036 - np.log(np.maximum(pressure, 1.0) / 133.322)) + 46.13
-    hottest_K = np.minimum(HOTTEST_WATER_K, boiling_K - BELOW_BOILING_difference_K - 0.5)
-    sure: NDArray[np.bool_] = (water_K >= 273.15) & (water_K <= hottest_K)
-    sure &= (air_K >= COLDEST_AIR_K) & (air_K <= HOTTEST_AIR_K) & (humidity >= 0.0) & (humidity <= 0.3)
-    sure &= (air > 0.0) & (ratio >= LEAST_WATER_TO_AIR) & (ratio <= MOST_WATER_TO_AIR)
-    sure &= (pressure >= 60.0e3) & (pressure <= 110.0e3)
-    sure &= (merkel >= LEAST_MERKEL) & (merkel <= MOST_MERKEL) & (activity >= 0.4) & (activity <= 1.0)
-    for row in np.flatnonzero(~sure):
-        try:
-            _require_rating_range(*columns[:, row].tolist())
-        except OutOfRange:
-            continue
-        sure[row] = True
-    return np.asarray(sure, dtype=np.bool_)
 
 
 def _run_in_threads(run: Any, columns: Any, out: Any, status: Any, threads: int) -> None:

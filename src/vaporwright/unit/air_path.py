@@ -158,6 +158,8 @@ def _expected_exhaust(earlier: Sequence[TowerRating], water_temperature_K: float
     def on_line(new: float, old: float) -> float:
         return new + share * (new - old)
 
+    if on_line(last.rating.air_out_humidity_ratio_kg_kg, before.rating.air_out_humidity_ratio_kg_kg) <= 0.0:
+        share = 0.0  # a line from hot to cold water runs below dry air
     return _Exhaust(
         on_line(last.rating.air_out_temperature_K, before.rating.air_out_temperature_K),
         on_line(last.rating.air_out_humidity_ratio_kg_kg, before.rating.air_out_humidity_ratio_kg_kg),

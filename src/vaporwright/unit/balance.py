@@ -36,6 +36,7 @@ PIPE_DIAMETER_m = 0.0603  # 2 in. pipe
 PIPE_EMISSIVITY = 0.9
 SETTLED_SHARE = 3.0e-5  # of the heat: what the balance may leave over
 CLOSE_TO_WET_BULB_difference_K = 3.0
+LEAST_ABOVE_LOW_difference_K = 0.05  # a settling temperature closer to the low end of the search is not believed
 BELOW_BOILING_difference_K = 5.0
 COLDEST_TANK_K = 283.15
 CURVE_REACH_difference_K = 25.0  # below the clamp: where most units settle
@@ -353,10 +354,12 @@ class _HeatBalance:
 
     def search_from(self, start_K: float, low_K: float, clamp_K: float) -> bool:
         """Secants in vapour pressure from a temperature nearby; False where they lead out of the range."""
-        low, high = vapour_pressure_of_pure_water_Pa(low_K + 1.0), vapour_pressure_of_pure_water_Pa(clamp_K)
+        low, high = vapour_pressure_of_pure_water_Pa(low_K), vapour_pressure_of_pure_water_Pa(clamp_K)
+        if not low_K + LEAST_ABOVE_LOW_difference_K < start_K <= clamp_K:
+            return False
         x0 = vapour_pressure_of_pure_water_Pa(start_K)
         heat_W = self.curve.heat_W(start_K)
-        slope_W_Pa = heat_W / (x0 - vapour_pressure_of_pure_water_Pa(low_K))
+        slope_W_Pa = heat_W / (x0 - low)
         y0 = self.shortfall_W(start_K)
         for _ in range(8):
             if abs(y0) < self.closing_share * heat_W:
@@ -395,15 +398,15 @@ def _search(balance: _HeatBalance, low_K: float, clamp_K: float, at_clamp_W: flo
         temperature_K = saturation_temperature_K(search.next)
         residual_W = balance.shortfall_W(temperature_K)
         if abs(residual_W) < balance.closing_share * abs(at_low_W):
-            if temperature_K - low_K < 0.05:
+            if temperature_K - low_K < LEAST_ABOVE_LOW_difference_K:
                 break
             return
         search = advance_root_search(search, residual_W, 1.0e-7 * high)
-        if search.width < 1.0e-7 * high and temperature_K - low_K > 0.05:
+        if search.width < 1.0e-7 * high and temperature_K - low_K > LEAST_ABOVE_LOW_difference_K:
             return
     raise NotConverged(
-        f"settling temperature [K]: none between {low_K:.2f} K (3 K above the wet bulb) and {clamp_K:.2f} K; the heat "
-        "source does not cover the losses of the tank"
+        f"settling temperature [K]: none between {low_K:.2f} K (close to the wet bulb or to freezing) and {clamp_K:.2f} "
+        "K; the heat source does not cover the losses of the tank, or the tower is far too large for it"
     )
 
 

@@ -26,7 +26,7 @@ LEAST_RATIO_SPREAD: Final = 1.05  # highest over lowest L/G: less is within what
 LEAST_OUTLIER_LIMIT: Final = 3.0
 HOTTER_THAN_TESTED_difference_K: Final = 10.0
 _ROUNDING: Final = 1.0e-9
-_REDUCTION_NOISE: Final = 1.0e-6  # of a reduced Merkel number; scatter below it says nothing
+_REDUCTION_NOISE: Final = 5.0e-4  # of a Merkel number, no instrument is that good: scatter below it says nothing
 
 
 @dataclass(frozen=True)

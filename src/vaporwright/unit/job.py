@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from vaporwright.foundation.errors import InputError, LiquidRefused
+from vaporwright.foundation.errors import InputError, LiquidRefused, OutOfRange
 from vaporwright.properties.moist_air import (
     humidity_ratio_from_wet_bulb_kg_kg,
     humidity_ratio_kg_kg,
@@ -20,6 +20,8 @@ from vaporwright.properties.moist_air import (
 from vaporwright.unit.fields import FIELDS, Field, Value
 
 SEASONS = ("summer", "winter", "average")
+SUMMER_WET_BULB = "site.summer.wet_bulb"
+LEAST_WET_BULB_DEPRESSION_difference_K = 10.0 / 1.8  # of an assumed summer wet bulb; common practice, no source
 DAYS_PER_WEEK, HOURS_PER_DAY = 7.0, 24.0
 
 REFUSALS = {
@@ -139,8 +141,24 @@ def build_job(given: Mapping[str, Value]) -> Job:
             else entry
             for entry in assumptions
         ]
+    if SUMMER_WET_BULB in values and SUMMER_WET_BULB not in given:
+        assumptions = _with_possible_wet_bulb(values, assumptions)
     air = {season: _air(season, values, pressure) for season in SEASONS}
     return Job(values, _duty(values), pressure, air, tuple(assumptions))
+
+
+def _with_possible_wet_bulb(values: dict[str, Value], assumptions: list[Assumption]) -> list[Assumption]:
+    """Lower the assumed summer wet bulb where the stated air is too cool for it."""
+    air_K = _number(values, "site.summer.air_temperature")
+    highest_K = air_K - LEAST_WET_BULB_DEPRESSION_difference_K
+    lowered_K = min(_number(values, SUMMER_WET_BULB), highest_K)
+    if lowered_K == values[SUMMER_WET_BULB]:
+        return assumptions
+    values[SUMMER_WET_BULB] = lowered_K
+    low_K, high_K = lowered_K - 2.0 * LEAST_WET_BULB_DEPRESSION_difference_K, air_K
+    return [
+        _with_value(entry, lowered_K, low_K, high_K) if entry.key == SUMMER_WET_BULB else entry for entry in assumptions
+    ]
 
 
 def _replaced_keys(given: Mapping[str, Value]) -> set[str]:
@@ -176,19 +194,25 @@ def _duty(values: Mapping[str, Value]) -> Duty:
     return Duty(volume, running, evaporated, volume * evaporated / running, running * 8766.0)
 
 
+def _degrees(temperature_K: float) -> str:
+    celsius = temperature_K - 273.15
+    return f"{1.8 * celsius + 32.0:.1f} degF ({celsius:.1f} degC)"
+
+
 def _air(season: str, values: Mapping[str, Value], pressure_Pa: float) -> AirState:
     outdoor = _number(values, f"site.{season}.air_temperature")
     wet_bulb_key = f"site.{season}.wet_bulb"
     if wet_bulb_key in values:
         wet_bulb = _number(values, wet_bulb_key)
         if wet_bulb > outdoor:
-            raise InputError(
-                "job",
-                wet_bulb_key,
-                f"{wet_bulb:.2f} K is above the air temperature {outdoor:.2f} K",
-                "at most that",
-            )
-        humidity = humidity_ratio_from_wet_bulb_kg_kg(outdoor, wet_bulb, pressure_Pa)
+            problem = f"{_degrees(wet_bulb)} is above the air temperature {_degrees(outdoor)}"
+            raise InputError("job", wet_bulb_key, problem, "at most that")
+        try:
+            humidity = humidity_ratio_from_wet_bulb_kg_kg(outdoor, wet_bulb, pressure_Pa)
+        except OutOfRange as error:
+            problem = f"{_degrees(wet_bulb)} is below what dry air of {_degrees(outdoor)} has"
+            driest = f"at least {_degrees(error.low)}" if error.low is not None else "nearer the air temperature"
+            raise InputError("job", wet_bulb_key, problem, driest) from error
     else:
         relative = _number(values, f"site.{season}.relative_humidity")
         humidity = humidity_ratio_kg_kg(outdoor, relative, pressure_Pa)

@@ -99,7 +99,16 @@ def _heat_sources(job: Job, catalogue: Catalogue, wanted_kg_s: float) -> list[He
         raise InputError("catalogue", "heat sources", f"none of the kind {kind!r} that the job asks for")
     conditions = conditions_of(job, "winter")
     clamp_K = min(conditions.set_point_K, 340.0)
-    heat = {part.part_id: rate_heat(part, conditions.heat_site, clamp_K).heat_W for part in parts}
+    heat: dict[str, float] = {}
+    unfit: VaporwrightError | None = None
+    for part in parts:
+        try:
+            heat[part.part_id] = rate_heat(part, conditions.heat_site, clamp_K).heat_W
+        except VaporwrightError as error:  # this one does not suit the site's fuel, voltage or steam pressure
+            unfit = error
+    parts = [part for part in parts if part.part_id in heat]
+    if unfit is not None and not parts:
+        raise unfit
     lined = job.text("choices.tank_material") == "polypropylene"
     # Plastic coils go with plastic tanks, for liquor that eats metal; elsewhere metal comes first.
     parts.sort(key=lambda part: (_is_plastic(part) and not lined, heat[part.part_id]))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from vaporwright.equipment.tank import tank_losses
+from vaporwright.foundation.errors import OutOfRange
 from vaporwright.properties.liquor import density_kg_m3, heat_capacity_J_kgK, water_activity
 from vaporwright.unit.assembly import AssembledUnit, tank_of
 from vaporwright.unit.balance import LIMIT_HEAT, Conditions, Operation, SeasonResult, operate, pump_shaft_power_W
@@ -33,7 +34,7 @@ class WarmUp:
 def warm_up(unit: AssembledUnit, result: SeasonResult) -> WarmUp:
     """Warm-up of the tank filled with feed, heat full on; liquid only, the metal's heat is left out (a few per cent).
 
-    The time is the sum over equal steps of temperature of heat stored over heat left, each at mid-step.
+    The time is the integral over temperature of heat stored over heat left, by Simpson's rule.
     """
     conditions = result.conditions
     start_K = max(conditions.feed_temperature_K, COLDEST_START_K)
@@ -51,7 +52,10 @@ def warm_up(unit: AssembledUnit, result: SeasonResult) -> WarmUp:
     latest: list[Operation] = [result.operation]
 
     def running_W(temperature_K: float) -> float:
-        operation = operate(unit, conditions, temperature_K, curve.heat_W(temperature_K), [latest[-1].tower])
+        try:
+            operation = operate(unit, conditions, temperature_K, curve.heat_W(temperature_K), [latest[-1].tower])
+        except OutOfRange:  # under the wet bulb of the air with its recirculated exhaust: the tower takes no heat
+            return idle_W(temperature_K)
         latest.append(operation)
         return operation.energy.closing_W
 
