@@ -178,3 +178,12 @@ def test_set_point_above_a_parts_limit_is_clamped_and_said() -> None:
     assert result.clamp_part == "fill"
     assert result.settling_temperature_K <= fahrenheit(120.0) + 1e-9
     assert "set point above a part's limit" in [notice.name for notice in result.warnings]
+
+
+def test_a_crossflow_tower_carries_a_little_less_than_a_counterflow_one_of_the_same_law() -> None:
+    clamped = {**VOLUME, "choices.set_point": 325.0}
+    counter = settled(clamped, unit(merkel=0.6))
+    cross = settled(clamped, unit(tower=replace(unit(merkel=0.6).tower, arrangement="crossflow")))
+    assert counter.limit == cross.limit == "tower"
+    assert 0.90 < cross.evaporation_kg_s / counter.evaporation_kg_s < 0.999
+    assert abs(cross.operation.energy.closing_W) < 1e-4 * cross.heat_W

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.foundation.errors import InputError
-from vaporwright.unit.catalogue import Catalogue, TowerPart
+from vaporwright.unit.catalogue import COUNTERFLOW, Catalogue, TowerPart
 from vaporwright.unit.fill_fit import FillFit, extrapolation_flags, fit_fill, fit_notices
 from vaporwright.unit.notice import Notice
 
@@ -53,6 +53,13 @@ def _towers(catalogue: Catalogue, tower_id: str | None, where: str) -> list[Towe
 
 def _fit(tower: TowerPart, model: Literal["poppe", "merkel"], where: str) -> TowerFit:
     fill = tower.fill
+    if tower.arrangement != COUNTERFLOW:
+        raise InputError(
+            where,
+            f"tower {tower.part_id}: arrangement",
+            f"points of a {tower.arrangement} fill cannot be reduced by the counterflow model",
+            COUNTERFLOW,
+        )
     fit = fit_fill(fill.test_points, model, area_m2=fill.area_m2, where=f"{where}: tower {tower.part_id}")
     hottest_K = dict(tower.temperature_limits_K).get("fill", fit.tested.water_in_temperature_K.high)
     at_limit = extrapolation_flags(fit, fit.tested.water_to_air_ratio.low, hottest_K, tower.rated_water_loading_kg_s_m2)

@@ -22,6 +22,7 @@ from vaporwright.properties.moist_air import (
 )
 from vaporwright.properties.water_films import liquid_film
 from vaporwright.unit.catalogue import (
+    COUNTERFLOW,
     BlowerPart,
     Catalogue,
     ElectricHeaterPart,
@@ -174,6 +175,7 @@ def _tower(table: Mapping[str, Any], place: _Place, blowers: Mapping[str, Blower
         other_loss_velocity_heads=values["other_loss"],
         drift_fraction=values["drift"],
         temperature_limits_K=limits,
+        arrangement=values.get("arrangement") or COUNTERFLOW,
     )
 
 

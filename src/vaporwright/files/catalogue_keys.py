@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from vaporwright.unit.catalogue import COUNTERFLOW, CROSSFLOW
 from vaporwright.unit.fields import FIELDS_BY_KEY
 
 _LOADING: Final = 0.6779  # 1 gal/min per ft2 in kg/(s m2), rounded: ranges need no more
@@ -44,6 +45,13 @@ TOWER_KEYS: Final = (
     *_identity("tower"),
     CatalogueKey("blower", "text", "Id of its blower"),
     CatalogueKey("blower_position", "choice", "Where the blower sits", choices=("before fill", "after fill")),
+    CatalogueKey(
+        "arrangement",
+        "choice",
+        "How air meets water; counterflow where it is not stated",
+        choices=(COUNTERFLOW, CROSSFLOW),
+        optional=True,
+    ),
     CatalogueKey("rated_water_loading", "water loading", "Usual spray per fill area", 0.5 * _LOADING, 30.0 * _LOADING),
     CatalogueKey("other_loss", "ratio", "Loss of louvre, eliminator and outlet in velocity heads", 0.0, 3000.0),
     CatalogueKey("drift", "fraction", "Drift, of the spray", 0.0, 0.02),

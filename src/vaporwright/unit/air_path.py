@@ -17,11 +17,12 @@ from vaporwright.equipment.blower import (
     blower_shaft_power_W,
     blower_static_pressure_Pa,
 )
+from vaporwright.equipment.crossflow import CrossflowRating, rate_crossflow
 from vaporwright.equipment.tower import CounterflowRating, rate_counterflow
 from vaporwright.foundation.errors import InputError, NotConverged
 from vaporwright.properties.moist_air import enthalpy_J_kg, specific_volume_m3_kg
 from vaporwright.properties.moist_air_kernels import air_state_from_enthalpy
-from vaporwright.unit.catalogue import BlowerPart, TowerPart
+from vaporwright.unit.catalogue import CROSSFLOW, BlowerPart, TowerPart
 
 STANDARD_DENSITY_kg_m3 = 1.2
 AIR_SETTLED = 1.0e-4  # last change of air flow, and of the exhaust drawn in; the next round moves a tenth of it
@@ -42,7 +43,7 @@ class Intake:
 class TowerRating:
     """One tower on its blower at one water temperature and flow."""
 
-    rating: CounterflowRating
+    rating: CounterflowRating | CrossflowRating
     water_temperature_K: float
     merkel_number: float
     water_to_air_ratio: float
@@ -209,7 +210,8 @@ def _once(
     air_flow = flow / handled_m3_kg
     ratio = water_flow_kg_s / air_flow
     merkel = merkel_number_of_fill(tower, ratio)
-    rating = rate_counterflow(
+    rate = rate_crossflow if tower.arrangement == CROSSFLOW else rate_counterflow
+    rating = rate(
         water_temperature_K=water_temperature_K,
         water_flow_kg_s=water_flow_kg_s * heat_capacity_share,
         air_temperature_K=entering_K,

@@ -405,8 +405,8 @@ def _search(balance: _HeatBalance, low_K: float, clamp_K: float, at_clamp_W: flo
         if search.width < 1.0e-7 * high and temperature_K - low_K > LEAST_ABOVE_LOW_difference_K:
             return
     raise NotConverged(
-        f"settling temperature [K]: none between {low_K:.2f} K (close to the wet bulb or to freezing) and {clamp_K:.2f} "
-        "K; the heat source does not cover the losses of the tank, or the tower is far too large for it"
+        f"settling temperature [K]: none between {low_K:.2f} K (close to the wet bulb or to freezing) and "
+        f"{clamp_K:.2f} K; the heat source does not cover the losses of the tank, or the tower is far too large for it"
     )
 
 

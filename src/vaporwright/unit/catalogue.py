@@ -6,7 +6,10 @@ A shop edits them in TOML; files.catalogue_file reads and checks that. Nothing h
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import Final, TypeAlias
+
+COUNTERFLOW: Final = "counterflow"
+CROSSFLOW: Final = "crossflow"
 
 
 @dataclass(frozen=True)
@@ -73,6 +76,7 @@ class TowerPart:
     other_loss_velocity_heads: float  # inlet louvre, eliminator, outlet; of the face velocity
     drift_fraction: float  # of the spray flow
     temperature_limits_K: tuple[tuple[str, float], ...]  # (part, highest water or air temperature)
+    arrangement: str = COUNTERFLOW
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import LIMIT_HEAT, SeasonResult
+from vaporwright.unit.catalogue import COUNTERFLOW, CROSSFLOW
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class Explanation:
     functions: tuple[str, ...]  # as in the source register
 
 
-_TOWER = "equipment.tower.rate_counterflow"
+_TOWERS = {COUNTERFLOW: "equipment.tower.rate_counterflow", CROSSFLOW: "equipment.crossflow.rate_crossflow"}
 _TANK = "equipment.tank.tank_losses"
 _HEAT_FUNCTIONS = {
     "gas": "equipment.gas_burner.rate_gas_burner",
@@ -48,6 +49,10 @@ def explanations(answer: UnitAnswer) -> dict[str, Explanation]:
     for result in answer.seasons.values():
         found.extend(_season(answer, result))
     return {entry.name: entry for entry in found}
+
+
+def _tower_function(answer: UnitAnswer) -> str:
+    return _TOWERS[answer.unit.tower.arrangement]
 
 
 def _duty(answer: UnitAnswer) -> Iterator[Explanation]:
@@ -81,12 +86,12 @@ def _duty(answer: UnitAnswer) -> Iterator[Explanation]:
 
 def _season(answer: UnitAnswer, result: SeasonResult) -> Iterator[Explanation]:
     stem = f"capacity.{result.season}"
-    yield _settling(stem, result)
+    yield _settling(stem, answer, result)
     yield from _rates(stem, answer, result)
-    yield from _heat(stem, result)
+    yield from _heat(stem, answer, result)
 
 
-def _settling(stem: str, result: SeasonResult) -> Explanation:
+def _settling(stem: str, answer: UnitAnswer, result: SeasonResult) -> Explanation:
     energy = result.operation.energy
     if result.limit == LIMIT_HEAT:
         equation = (
@@ -112,7 +117,7 @@ def _settling(stem: str, result: SeasonResult) -> Explanation:
             Input("drift", energy.drift_W, "heat"),
             Input("clamp", result.clamp_K, "temperature"),
         ),
-        (_TOWER, _TANK, "equipment.tank_walls.pipe_loss"),
+        (_tower_function(answer), _TANK, "equipment.tank_walls.pipe_loss"),
     )
 
 
@@ -128,7 +133,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
             Input(f"{stem}.tower_evaporation_kg_s", operation.tower_evaporation_kg_s, "evaporation"),
             Input(f"{stem}.surface_evaporation_kg_s", operation.surface_evaporation_kg_s, "evaporation"),
         ),
-        (_TOWER, _TANK),
+        (_tower_function(answer), _TANK),
     )
     yield Explanation(
         f"{stem}.tower_evaporation_kg_s",
@@ -148,7 +153,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
             Input("liquor's heat capacity over water's", operation.heat_capacity_share, "ratio"),
             Input("site pressure", result.conditions.pressure_Pa, "absolute pressure"),
         ),
-        (_TOWER, "properties.liquor.water_activity", "properties.liquor.heat_capacity_J_kgK"),
+        (_tower_function(answer), "properties.liquor.water_activity", "properties.liquor.heat_capacity_J_kgK"),
     )
     fill = answer.unit.tower.fill
     yield Explanation(
@@ -192,7 +197,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
     )
 
 
-def _heat(stem: str, result: SeasonResult) -> Iterator[Explanation]:
+def _heat(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Explanation]:
     heat = result.heat
     functions = (_HEAT_FUNCTIONS[heat.kind],)
     yield Explanation(
@@ -230,5 +235,5 @@ def _heat(stem: str, result: SeasonResult) -> Iterator[Explanation]:
             Input("air out of the fill", result.operation.tower.rating.air_out_temperature_K, "temperature"),
             Input("humidity ratio out", result.operation.tower.rating.air_out_humidity_ratio_kg_kg, "humidity ratio"),
         ),
-        (_TOWER, "properties.moist_air.enthalpy_J_kg"),
+        (_tower_function(answer), "properties.moist_air.enthalpy_J_kg"),
     )
