@@ -156,7 +156,7 @@ class _Net:
         self, held0: Array, r0: Array, w0: Array, h0: Array, hx: Array, hz: Array, e: Array, q: Array, air_K: Array
     ) -> tuple[Array, Array, Array]:
         """Potentials of one diagonal, whose states depend on them: repeated with a share of each change."""
-        share = 1.0 / (1.0 + 2.0 * self.a / self.n)
+        share = 1.0 / (1.0 + 2.0 * (self.a + 20.0 * self.a / self.water[0]) / self.n)
         for _ in range(400):
             water_K = self.properties.liquid_temperature_K((held0 - hz * q) / (r0 - hz * e))
             next_e, next_q, air_K = self.potentials(water_K, w0 + hx * e, h0 + hx * q, air_K)

@@ -13,6 +13,7 @@ from vaporwright.unit.job import Job
 Part = TypeVar("Part")
 
 WATER_DENSITY_kg_m3 = 998.2
+SPRAY_SHARE = 0.8  # of the pump's flow; the rest agitates
 LID_INSULATION_m = 0.0
 
 
@@ -87,7 +88,7 @@ def smallest_pump(catalogue: Catalogue, spray_flow_m3_s: float) -> PumpPart:
     if not ordered:
         raise InputError("catalogue", "pump", "the catalogue has no pump", "at least one")
     for pump in ordered:
-        if pump.flow_m3_s >= spray_flow_m3_s / 0.8:
+        if pump.flow_m3_s * SPRAY_SHARE >= spray_flow_m3_s * (1.0 - 1.0e-6):  # equal but for rounding is enough
             return pump
     return ordered[-1]
 

@@ -21,7 +21,7 @@ from vaporwright.unit.fields import FIELDS, Field, Value
 
 SEASONS = ("summer", "winter", "average")
 SUMMER_WET_BULB = "site.summer.wet_bulb"
-LEAST_WET_BULB_DEPRESSION_difference_K = 10.0 / 1.8  # of an assumed summer wet bulb; common practice, no source
+COOL_SUMMER_HUMIDITIES = (0.4, 0.6, 0.9)  # low, assumed, high where summer is too cool for the usual wet bulb
 DAYS_PER_WEEK, HOURS_PER_DAY = 7.0, 24.0
 
 REFUSALS = {
@@ -142,22 +142,27 @@ def build_job(given: Mapping[str, Value]) -> Job:
             for entry in assumptions
         ]
     if SUMMER_WET_BULB in values and SUMMER_WET_BULB not in given:
-        assumptions = _with_possible_wet_bulb(values, assumptions)
+        assumptions = _with_possible_wet_bulb(values, assumptions, pressure)
     air = {season: _air(season, values, pressure) for season in SEASONS}
     return Job(values, _duty(values), pressure, air, tuple(assumptions))
 
 
-def _with_possible_wet_bulb(values: dict[str, Value], assumptions: list[Assumption]) -> list[Assumption]:
-    """Lower the assumed summer wet bulb where the stated air is too cool for it."""
+def _with_possible_wet_bulb(
+    values: dict[str, Value], assumptions: list[Assumption], pressure_Pa: float
+) -> list[Assumption]:
+    """Lower the assumed summer wet bulb where the stated summer air is too cool for it."""
     air_K = _number(values, "site.summer.air_temperature")
-    highest_K = air_K - LEAST_WET_BULB_DEPRESSION_difference_K
-    lowered_K = min(_number(values, SUMMER_WET_BULB), highest_K)
-    if lowered_K == values[SUMMER_WET_BULB]:
+
+    def wet_bulb_K(relative_humidity: float) -> float:
+        humidity = humidity_ratio_kg_kg(air_K, relative_humidity, pressure_Pa)
+        return wet_bulb_temperature_K(air_K, humidity, pressure_Pa)
+
+    low_K, usual_K, high_K = (wet_bulb_K(relative_humidity) for relative_humidity in COOL_SUMMER_HUMIDITIES)
+    if _number(values, SUMMER_WET_BULB) <= usual_K:
         return assumptions
-    values[SUMMER_WET_BULB] = lowered_K
-    low_K, high_K = lowered_K - 2.0 * LEAST_WET_BULB_DEPRESSION_difference_K, air_K
+    values[SUMMER_WET_BULB] = usual_K
     return [
-        _with_value(entry, lowered_K, low_K, high_K) if entry.key == SUMMER_WET_BULB else entry for entry in assumptions
+        _with_value(entry, usual_K, low_K, high_K) if entry.key == SUMMER_WET_BULB else entry for entry in assumptions
     ]
 
 

@@ -27,7 +27,7 @@ KEYS_OF_HEAT = {
 # Asked whether or not they move the rate, and why.
 ASKED_ANYWAY = {
     "liquid.hazards": "safety: a wrong answer can hurt people",
-    "liquid.chloride": "decides the metal of tank and heater",
+    "liquid.chloride": "pitting; does not move the rate",
     "liquid.pH": "decides the metal of tank and heater",
     "liquid.oil": "foam, and the coating of fill and heater",
 }
