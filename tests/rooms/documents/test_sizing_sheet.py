@@ -248,6 +248,7 @@ def test_warnings_come_in_the_readers_units_and_what_is_left_out_is_counted() ->
     assert data["more_warnings"] == "and 5 more in the report"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("system", "paper"), [("US", "us-letter"), ("SI", "a4")])
 @pytest.mark.parametrize("heat_source", ["gas", "electric", "steam"])
 def test_one_page_and_the_same_bytes_each_time(heat_source: str, system: str, paper: str) -> None:
@@ -260,6 +261,7 @@ def test_one_page_and_the_same_bytes_each_time(heat_source: str, system: str, pa
     assert b"CreationDate" not in pdf
 
 
+@pytest.mark.slow
 def test_one_page_in_the_worst_case() -> None:
     answer, questions, curves = case("gas", True)
     text = "A warning that goes on for two lines of the column, says what is out of range and what to do about it."

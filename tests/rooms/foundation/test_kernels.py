@@ -193,6 +193,7 @@ def run_copy(folder: Path, cache: Path) -> tuple[float, float, str]:
     return float(twin), float(python), where.strip()
 
 
+@pytest.mark.slow
 def test_a_changed_constant_in_another_file_is_seen(tmp_path: Path) -> None:
     copy, cache = tmp_path / "vaporwright", tmp_path / "cache"
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
@@ -209,6 +210,7 @@ def test_a_changed_constant_in_another_file_is_seen(tmp_path: Path) -> None:
     assert other_folder != folder
 
 
+@pytest.mark.slow
 def test_nothing_is_written_where_the_cache_cannot_be(tmp_path: Path) -> None:
     shutil.copytree(PACKAGE, tmp_path / "vaporwright", ignore=shutil.ignore_patterns("__pycache__"))
     file = tmp_path / "a file"
