@@ -67,7 +67,9 @@ def make_venv(uv: str | None) -> None:
         if run(sys.executable, "-m", "venv", "--without-pip", VENV) or run(
             sys.executable, "-m", "pip", "--version", quiet=True
         ):
-            sys.exit("dev.py: this Python has neither venv nor pip. On Debian or Ubuntu: apt install python3-venv python3-pip")
+            sys.exit(
+                "dev.py: this Python has neither venv nor pip. On Debian or Ubuntu: apt install python3-venv python3-pip"
+            )
 
 
 def install(uv: str | None) -> None:
@@ -135,7 +137,7 @@ COMMANDS = {"demo": demo, "test": test, "check": check, "bench": bench, "docs": 
 
 
 def main() -> int:
-    if sys.version_info < (3, 11):
+    if sys.version_info < (3, 11):  # noqa: UP036 (this file also meets Pythons that are too old, and says so)
         sys.exit(f"dev.py: Vaporwright needs Python 3.11 or newer; this is {sys.version.split()[0]}")
     if len(sys.argv) != 2 or sys.argv[1] not in COMMANDS:
         print(__doc__)
