@@ -67,9 +67,7 @@ def make_venv(uv: str | None) -> None:
         if run(sys.executable, "-m", "venv", "--without-pip", VENV) or run(
             sys.executable, "-m", "pip", "--version", quiet=True
         ):
-            sys.exit(
-                "dev.py: this Python has neither venv nor pip. On Debian or Ubuntu: apt install python3-venv python3-pip"
-            )
+            sys.exit("dev.py: this Python has neither venv nor pip (Debian: apt install python3-venv python3-pip)")
 
 
 def install(uv: str | None) -> None:

@@ -131,11 +131,22 @@ EXTREMES = {
     "arctic air, cold water, much of it": extreme(25.0, 30.0, 0.05, -29.9, 2e-4, 101325.0, 1.0),
     "strong liquor in the mountains": extreme(82.0, 3.0, 0.5, 20.0, 0.007, 65000.0, 0.7),
     "saturated inlet air": extreme(60.0, 2.5, 0.2, 20.0, 0.01469, 101325.0, 1.0),
+    "pinched half-way, two outlet flows for one outlet": extreme(49.2, 24.0, 3.53, -8.0, 3.6e-4, 77800.0, 0.958),
+    "pinched half-way, mist begins at the pinch": extreme(56.9, 22.1, 2.68, -28.0, 2.0e-4, 65700.0, 0.96),
+    "pinched above": extreme(49.2, 13.0, 2.05, 3.0, 2.0e-3, 84000.0, 0.99),
+    "boiling is near": extreme(80.0, 18.0, 0.684, -9.0, 1.0e-3, 87000.0, 0.89),
+    "cold, much fill": extreme(42.7, 2.7, 3.28, -20.5, 6.0e-5, 74700.0, 1.0),
 }
 
 
 @pytest.mark.parametrize("case", EXTREMES.values(), ids=EXTREMES.keys())
-@verifies("equipment.tower.rate_counterflow", "equipment.tower_range.require_rating_range")
+@verifies(
+    "equipment.tower.rate_counterflow",
+    "equipment.tower_range.require_rating_range",
+    "equipment.tower_kernels.poppe_forces",
+    "equipment.counterflow_pinch.march_over_height",
+    "equipment.counterflow_pinch.solve_pinched",
+)
 def test_rating_at_extremes(case: dict[str, float]) -> None:
     compare(case)
 

@@ -9,6 +9,7 @@ from vaporwright.display_units import SI, show
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
 from vaporwright.unit.balance import Operation, SeasonResult
+from vaporwright.unit.fields import Value
 from vaporwright.unit.heat import HeatDetail
 from vaporwright.unit.running_cost import running_cost
 
@@ -53,14 +54,14 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             "stalls_at_temperature_K": warm_up.stalls_at_K,
         },
         "assumptions": [
-            {"key": entry.key, "value": entry.value, "low": entry.low, "high": entry.high, "basis": entry.basis}
+            {"key": entry.key, "value": _plain(entry.value), "low": entry.low, "high": entry.high, "basis": entry.basis}
             for entry in answer.job.assumptions
         ],
         "questions": [
             {
                 "key": question.key,
                 "question": question.text,
-                "assumed": question.assumed,
+                "assumed": _plain(question.assumed),
                 "low": question.low,
                 "high": question.high,
                 "at_low_kg_s": question.at_low_kg_s,
@@ -81,6 +82,10 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             for candidate in outcome.candidates
         ],
     }
+
+
+def _plain(value: Value | None) -> Any:
+    return list(value) if isinstance(value, tuple) else value
 
 
 def _shown(value_si: float, quantity: str) -> str:

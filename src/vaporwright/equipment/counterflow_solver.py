@@ -1,7 +1,7 @@
 """Solving the counterflow tower: the outlet water temperature at which Poppe's march gives the wanted Merkel number.
 
 An estimate with a logarithmic mean driving force starts the search; a march or two correct it, and its ratio to the
-marches then gives the outlet. Near a pinch, where that fails, a bracketed search on Me/(1+Me) is slower but sure.
+marches then gives the outlet. Near a pinch, where that fails, counterflow_pinch takes over, slower but sure.
 Outlet states follow from the exact water and energy balances.
 """
 
@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
+from vaporwright.equipment.counterflow_pinch import solve_pinched
 from vaporwright.equipment.tower_kernels import (
     COARSE,
     FINE,
@@ -37,6 +38,9 @@ from vaporwright.properties.moist_air_kernels import (
 
 CLOSE_WITH_LINE: Final = 1.5e-2  # errors of the Merkel number from which the last correction is safe
 CLOSE: Final = 1.0e-3
+LEAST_APART: Final = 1.0e-3  # of two marches, as a share of the cooling, for a line through them
+STEP_BACK: Final = 0.3
+MOST_STEPS_BACK: Final = 3
 POPPE_OVER_ESTIMATE: Final = 1.08  # where the first guess starts
 
 
@@ -62,10 +66,10 @@ class Ends(NamedTuple):
 
 
 class Correction(NamedTuple):
-    """Poppe's Merkel number over the estimate, along a line through the outlet last marched from."""
+    """Poppe's Merkel number over the estimate, at the outlet last marched from and how it grows from there."""
 
     share: float
-    share_per_K: float
+    growth_per_K: float  # of its logarithm
     marched_K: float
     estimate_there: float
 
@@ -107,7 +111,7 @@ def _next_water_out_K(merkel_number: float, low_K: float, ends: Ends, by: Correc
     x1 = top_K - (top_K - x0) * math.exp(-0.8 * y0)
     for _ in range(12):
         x1 = min(max(x1, low_K + 0.02 * (x0 - low_K)), top_K - 1.0e-3 * (top_K - x0))
-        share = max(by.share + by.share_per_K * (x1 - by.marched_K), 0.2 * by.share)
+        share = by.share * math.exp(by.growth_per_K * (x1 - by.marched_K))
         y1 = math.log(share * _estimated_merkel_number(x1, ends) / merkel_number)
         if abs(y1) < 1.0e-7 or y1 == y0:
             return x1
@@ -151,6 +155,7 @@ def solve_counterflow(
     two = _first_water_out_K(merkel_number / POPPE_OVER_ESTIMATE, low, ends)
     tolerance = COARSE
     kink_share = 0.0
+    steps_back = 0
     two_before, share_before, per_heat_before = 0.0, 0.0, 0.0
     for _ in range(8):
         heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
@@ -167,7 +172,13 @@ def solve_counterflow(
         )
         march = march_up(bottom, water_temperature_K, 3.0 * merkel_number + 1.0, tolerance, kink_share)
         if not march.reached:
-            break
+            # Too cold a guess, or a pinch: a few steps back tell which.
+            back = two_before if two_before > 0.0 else water_temperature_K
+            two += STEP_BACK * (back - two)
+            steps_back += 1
+            if steps_back > MOST_STEPS_BACK:
+                break
+            continue
         picked_up = march.humidity_ratio_kg_kg - air_humidity_ratio_kg_kg
         mismatch = abs(water_ratio + picked_up - ratio) / ratio
         error = abs(march.merkel_number / merkel_number - 1.0)
@@ -175,40 +186,45 @@ def solve_counterflow(
         kink_share = march.kink_share
         estimate = _estimated_merkel_number(two, ends)
         share = march.merkel_number / estimate
-        # The line through two marches serves where they are further apart than what is left to go.
-        line = abs(two - two_before) > 2.0 * error * (water_temperature_K - two)
-        close = CLOSE_WITH_LINE if line else CLOSE
-        if tolerance < COARSE and error < close and mismatch < close:
+        growth, per_heat_slope = 0.0, 0.0
+        apart = abs(two - two_before) / (water_temperature_K - two) if two_before > 0.0 else 0.0
+        # The line through two marches: for the outlet itself only where they are further apart than what is left to go.
+        good_line = apart > max(2.0 * error, LEAST_APART)
+        if good_line or (apart > LEAST_APART and error > CLOSE):
+            growth = math.log(share / share_before) / (two - two_before)
+            per_heat_slope = (per_heat - per_heat_before) / (two - two_before)
+        final = _next_water_out_K(merkel_number, low, ends, Correction(share, growth, two, estimate))
+        if final <= low:
+            break
+        close = CLOSE_WITH_LINE if good_line else CLOSE
+        if tolerance < COARSE and error < close and mismatch < CLOSE:
             # So close that the estimate, corrected along the line through two marches, gives the outlet.
-            slope, per_heat_slope = 0.0, 0.0
-            if line:
-                slope = (share - share_before) / (two - two_before)
-                per_heat_slope = (per_heat - per_heat_before) / (two - two_before)
-            final = _next_water_out_K(merkel_number, low, ends, Correction(share, slope, two, estimate))
-            if final <= low:
-                break
             per_heat += per_heat_slope * (final - two)
             heat = ratio * (hw - liquid_water_enthalpy_J_kg(final))
             return _outlet(water_temperature_K, ratio, bottom, final, per_heat * heat, march.air_temperature_K)
         tolerance = FINE
         two_before, share_before, per_heat_before = two, share, per_heat
-        two = _next_water_out_K(merkel_number, low, ends, Correction(share, 0.0, two, estimate))
-        if two <= low:
-            break
-    return _search_counterflow(
+        two = final
+    lowest = Bottom(
+        low,
+        ratio,
+        ratio,
+        air_enthalpy_J_kg,
+        air_humidity_ratio_kg_kg,
+        air_temperature_K,
+        pressure_Pa,
+        water_activity,
+    )
+    pinched = solve_pinched(lowest, water_temperature_K, merkel_number)
+    if not pinched.found:
+        return CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)
+    return _outlet(
         water_temperature_K,
         ratio,
-        Bottom(
-            low,
-            ratio,
-            ratio,
-            air_enthalpy_J_kg,
-            air_humidity_ratio_kg_kg,
-            air_temperature_K,
-            pressure_Pa,
-            water_activity,
-        ),
-        merkel_number,
+        lowest,
+        pinched.water_out_temperature_K,
+        pinched.picked_up_kg_kg,
+        pinched.air_out_temperature_K,
     )
 
 
@@ -232,48 +248,3 @@ def _outlet(
         return CounterflowSolution(WATER_FREEZES, water_out_temperature_K, 0.0, 0.0, 0.0)
     air = air_state_from_enthalpy(enthalpy, humidity, bottom.pressure_Pa, guess_air_temperature_K, True, 1.0e-4)
     return CounterflowSolution(SOLVED, water_out_temperature_K, humidity, enthalpy, air.temperature_K)
-
-
-@kernel
-def _search_counterflow(
-    water_temperature_K: float, ratio: float, lowest: Bottom, merkel_number: float
-) -> CounterflowSolution:
-    """The slow, sure way, for outlets near a pinch: `lowest` carries the inlet air and the coldest outlet."""
-    hw = liquid_water_enthalpy_J_kg(water_temperature_K)
-    wanted = merkel_number / (1.0 + merkel_number)
-    search = start_root_search(lowest.water_temperature_K, 1.0 - wanted, water_temperature_K, -wanted)
-    per_heat = 3.3e-7
-    close = 1.0e-7 * (water_temperature_K - lowest.water_temperature_K)
-    nearest = CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)
-    for _ in range(120):
-        two = search.next
-        heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
-        residual = 1.0 - wanted
-        for _ in range(6):
-            water_ratio = ratio - per_heat * heat
-            bottom = Bottom(
-                two,
-                water_ratio,
-                ratio,
-                lowest.air_enthalpy_J_kg,
-                lowest.air_humidity_ratio_kg_kg,
-                lowest.air_temperature_K,
-                lowest.pressure_Pa,
-                lowest.water_activity,
-            )
-            march = march_up(bottom, water_temperature_K, 3.0 * merkel_number + 1.0, FINE, 0.0)
-            if not march.reached:
-                break
-            picked_up = march.humidity_ratio_kg_kg - lowest.air_humidity_ratio_kg_kg
-            per_heat = picked_up / heat
-            if abs(water_ratio + picked_up - ratio) < 1.0e-6 * ratio:
-                residual = march.merkel_number / (1.0 + march.merkel_number) - wanted
-                nearest = _outlet(water_temperature_K, ratio, bottom, two, picked_up, march.air_temperature_K)
-                break
-        if march.reached and abs(residual) < 2.0e-5 * wanted:
-            return nearest
-        search = advance_root_search(search, residual, 0.5 * close)
-        if search.width < close:
-            # Pinched: the Merkel number passes the wanted value within the last digits of a known outlet.
-            return nearest
-    return CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)

@@ -52,6 +52,20 @@ FINE: Final = 6.0e-5
 PINCHED: Final = 1.0e9
 
 
+class Forces(NamedTuple):
+    """Driving forces at one height, and the state of the air there; per kg of dry air."""
+
+    valid: bool  # False where the water would boil or the air has no state
+    drive_kg_kg: float  # of evaporation
+    force_J_kg: float  # of the water's cooling
+    water_heat_capacity_J_kgK: float  # of the water flow there
+    water_enthalpy_J_kg: float
+    air_temperature_K: float
+    air_heat_capacity_J_kgK: float
+    misty: bool
+    excess_kg_kg: float  # water beyond saturation; its change of sign is a kink in the slopes
+
+
 class Slope(NamedTuple):
     """Slopes with water temperature, and the state of the air, which starts the search at the next point."""
 
@@ -60,7 +74,7 @@ class Slope(NamedTuple):
     air_temperature_K: float
     air_per_K: float  # slope of the air's own temperature: where to look for it at the next point
     misty: bool
-    excess_kg_kg: float  # water beyond saturation; its change of sign is a kink in the slopes
+    excess_kg_kg: float
 
 
 class March(NamedTuple):
@@ -100,15 +114,16 @@ def lewis_factor(interface_humidity_ratio_kg_kg: float, vapour_humidity_ratio_kg
 
 @kernel
 @sourced("kloppers-kroeger-2005", "Poppe's equations, unsaturated and supersaturated; module docstring")
-def poppe_slope(
+def poppe_forces(
     bottom: Bottom,
     water_out_enthalpy_J_kg: float,
     temperature_K: float,
     humidity_ratio_kg_kg: float,
     guess_air_temperature_K: float,
     guess_misty: bool,
-) -> Slope:
-    """Slopes of humidity ratio and Merkel number with water temperature at one height of the fill."""
+    close_air_K: float,
+) -> Forces:
+    """What drives evaporation and cooling at one height of the fill."""
     pressure = bottom.pressure_Pa
     w = humidity_ratio_kg_kg
     water_ratio = bottom.water_ratio + w - bottom.air_humidity_ratio_kg_kg
@@ -118,13 +133,13 @@ def poppe_slope(
     )
     interface = saturated_humidity_ratio_kg_kg(temperature_K, pressure, bottom.water_activity)
     if interface >= BOILS or w < 0.0:
-        return Slope(0.0, 0.0, guess_air_temperature_K, 0.0, guess_misty, 0.0)
+        return Forces(False, 0.0, 0.0, 0.0, 0.0, guess_air_temperature_K, 1.0, guess_misty, 0.0)
     interface_enthalpy = moist_air_enthalpy_J_kg(temperature_K, interface, pressure)
-    air = air_state_from_enthalpy(air_enthalpy, w, pressure, guess_air_temperature_K, guess_misty, CLOSE_AIR_K)
+    air = air_state_from_enthalpy(air_enthalpy, w, pressure, guess_air_temperature_K, guess_misty, close_air_K)
     vapour = air.vapour_humidity_ratio_kg_kg
     misty = vapour < w
     if air.temperature_K <= COLDEST_K or air.temperature_K >= HOTTEST_K:
-        return Slope(0.0, 0.0, guess_air_temperature_K, 0.0, guess_misty, 0.0)
+        return Forces(False, 0.0, 0.0, 0.0, 0.0, guess_air_temperature_K, 1.0, guess_misty, 0.0)
     lewis = lewis_factor(interface, vapour)
     drive = interface - vapour
     # What warming the bulk air (and its mist) to the water's temperature takes, by the same real-gas enthalpies.
@@ -135,13 +150,49 @@ def poppe_slope(
     else:
         sensible = beside - air_enthalpy
     force = interface_enthalpy - beside - water_enthalpy * drive + lewis * sensible
-    if force < LEAST_DRIVING_FORCE_J_kg:
-        return Slope(0.0, 0.0, air.temperature_K, 0.0, misty, air.excess_kg_kg)
-    given_off = water_ratio * liquid_water_heat_capacity_J_kgK(temperature_K)
-    heat = given_off / force
-    air_per_K = (given_off + heat * drive * water_enthalpy) / air.heat_capacity_J_kgK if misty else 0.0
+    per_K = water_ratio * liquid_water_heat_capacity_J_kgK(temperature_K)
+    return Forces(
+        True,
+        drive,
+        force,
+        per_K,
+        water_enthalpy,
+        air.temperature_K,
+        air.heat_capacity_J_kgK,
+        misty,
+        air.excess_kg_kg,
+    )
+
+
+@kernel
+@sourced("kloppers-kroeger-2005", "dw/dT and dMe/dT, the forces over those of the water")
+def poppe_slope(
+    bottom: Bottom,
+    water_out_enthalpy_J_kg: float,
+    temperature_K: float,
+    humidity_ratio_kg_kg: float,
+    guess_air_temperature_K: float,
+    guess_misty: bool,
+) -> Slope:
+    """Slopes of humidity ratio and Merkel number with water temperature at one height of the fill."""
+    at = poppe_forces(
+        bottom,
+        water_out_enthalpy_J_kg,
+        temperature_K,
+        humidity_ratio_kg_kg,
+        guess_air_temperature_K,
+        guess_misty,
+        CLOSE_AIR_K,
+    )
+    if at.force_J_kg < LEAST_DRIVING_FORCE_J_kg:
+        return Slope(0.0, 0.0, at.air_temperature_K, 0.0, at.misty, at.excess_kg_kg)
+    heat = at.water_heat_capacity_J_kgK / at.force_J_kg
+    air_per_K = 0.0
+    if at.misty:
+        warming = at.water_heat_capacity_J_kgK + heat * at.drive_kg_kg * at.water_enthalpy_J_kg
+        air_per_K = warming / at.air_heat_capacity_J_kgK
     merkel_per_K = heat / bottom.water_ratio_at_top
-    return Slope(heat * drive, merkel_per_K, air.temperature_K, air_per_K, misty, air.excess_kg_kg)
+    return Slope(heat * at.drive_kg_kg, merkel_per_K, at.air_temperature_K, air_per_K, at.misty, at.excess_kg_kg)
 
 
 @kernel
@@ -254,6 +305,9 @@ def march_up(
             - 0.322376179245283 * k5.merkel_per_K
             + 0.13095238095238096 * k6.merkel_per_K
         )
+        if me7 <= me:  # one stage all but at a pinch: no step to judge by its error
+            step *= 0.25
+            continue
         error_w = step * (
             0.0012326388888888888 * k1.humidity_per_K
             - 0.0042527702905061394 * k3.humidity_per_K

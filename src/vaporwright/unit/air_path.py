@@ -19,13 +19,15 @@ from vaporwright.equipment.blower import (
 )
 from vaporwright.equipment.crossflow import CrossflowRating, rate_crossflow
 from vaporwright.equipment.tower import CounterflowRating, rate_counterflow
+from vaporwright.foundation.constants import MOLAR_MASS_RATIO
 from vaporwright.foundation.errors import InputError, NotConverged
 from vaporwright.properties.moist_air import enthalpy_J_kg, specific_volume_m3_kg
 from vaporwright.properties.moist_air_kernels import air_state_from_enthalpy
 from vaporwright.unit.catalogue import CROSSFLOW, BlowerPart, TowerPart
 
 STANDARD_DENSITY_kg_m3 = 1.2
-AIR_SETTLED = 1.0e-4  # last change of air flow, and of the exhaust drawn in; the next round moves a tenth of it
+AIR_SETTLED = 1.0e-4  # what a round may change of the exhaust's volume and of its enthalpy drawn in again, as a share
+WARMING_SETTLED_J_kg = 20.0  # and of the warmth of the blower: 0.02 K
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,10 @@ class _Exhaust:
     temperature_K: float
     humidity_ratio_kg_kg: float
     enthalpy_J_kg: float
+
+    def volume(self) -> float:
+        """As an ideal gas, up to a constant: only its change is looked at."""
+        return self.temperature_K * (1.0 + self.humidity_ratio_kg_kg / MOLAR_MASS_RATIO)
 
 
 def blower_curve(part: BlowerPart) -> BlowerCurve:
@@ -116,13 +122,10 @@ def rate_tower_on_blower(
     outdoor_J_kg = enthalpy_J_kg(intake.temperature_K, intake.humidity_ratio_kg_kg, pressure)
     exhaust = _Exhaust(intake.temperature_K, intake.humidity_ratio_kg_kg, outdoor_J_kg)
     warming_J_kg = 0.0
-    air_flow = 0.0
     if earlier:
         exhaust = _expected_exhaust(earlier, water_temperature_K)
         warming_J_kg = earlier[-1].blower_shaft_power_W / earlier[-1].dry_air_flow_kg_s
-        air_flow = earlier[-1].dry_air_flow_kg_s
     for _ in range(40):
-        before = air_flow
         rated = _once(
             tower,
             blower,
@@ -135,14 +138,19 @@ def rate_tower_on_blower(
             water_activity,
             heat_capacity_share,
         )
-        air_flow = rated.dry_air_flow_kg_s
         out = rated.rating
-        moved = abs(out.air_out_enthalpy_J_kg - exhaust.enthalpy_J_kg) * intake.recirculated_share
+        taken, taken_warming_J_kg = exhaust, warming_J_kg
         exhaust = _Exhaust(out.air_out_temperature_K, out.air_out_humidity_ratio_kg_kg, out.air_out_enthalpy_J_kg)
-        warming_J_kg = rated.blower_shaft_power_W / air_flow
-        if abs(air_flow - before) < AIR_SETTLED * air_flow and moved < AIR_SETTLED * abs(out.air_out_enthalpy_J_kg):
+        warming_J_kg = rated.blower_shaft_power_W / rated.dry_air_flow_kg_s
+        moved_J_kg = abs(exhaust.enthalpy_J_kg - taken.enthalpy_J_kg) * intake.recirculated_share
+        if (
+            abs(exhaust.volume() / taken.volume() - 1.0) < AIR_SETTLED
+            and moved_J_kg < AIR_SETTLED * abs(exhaust.enthalpy_J_kg)
+            and abs(warming_J_kg - taken_warming_J_kg) < WARMING_SETTLED_J_kg
+        ):
             return rated
-    raise NotConverged(f"dry_air_flow_kg_s: air flow and evaporation did not settle, last {air_flow:.6g} kg/s")
+    flow_kg_s = rated.dry_air_flow_kg_s
+    raise NotConverged(f"dry_air_flow_kg_s: air flow and evaporation did not settle, last {flow_kg_s:.6g} kg/s")
 
 
 def _expected_exhaust(earlier: Sequence[TowerRating], water_temperature_K: float) -> _Exhaust:

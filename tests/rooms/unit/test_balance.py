@@ -37,7 +37,9 @@ def test_the_clamp_is_the_lowest_of_set_point_parts_and_boiling() -> None:
     lined = replace(TANK, temperature_limit_K=fahrenheit(120.0))
     assert clamp_of(unit(tank=lined), conditions) == (pytest.approx(fahrenheit(120.0)), "tank")
     given = {**VOLUME, "choices.set_point": 368.15, "site.elevation": 3500.0}
-    hardy = unit(tower=replace(TOWER, temperature_limits_K=(("fill", 372.0),)), tank=replace(TANK, temperature_limit_K=372.0))
+    hardy = unit(
+        tower=replace(TOWER, temperature_limits_K=(("fill", 372.0),)), tank=replace(TANK, temperature_limit_K=372.0)
+    )
     limit_K, part = clamp_of(hardy, conditions_of(build_job(given), "summer"))
     # Water boils at about 88.4 degC under the standard 65.8 kPa of 3,500 m (steam tables)
     assert limit_K == pytest.approx(273.15 + 88.4 - 5.0, abs=0.3)

@@ -96,7 +96,7 @@ def test_a_wet_bulb_that_cannot_be_names_its_key_and_both_degrees(season: str) -
     with pytest.raises(InputError, match=r"70.0 degF \(21.1 degC\) is above the air temperature 60.0 degF") as caught:
         build_job({**base, f"site.{season}.wet_bulb": fahrenheit(70.0)})
     assert caught.value.key == f"site.{season}.wet_bulb"
-    with pytest.raises(InputError, match="below what dry air of 60.0 degF") as caught:
+    with pytest.raises(InputError, match=r"below what dry air of 60\.0 degF") as caught:
         build_job({**base, f"site.{season}.wet_bulb": fahrenheit(20.0)})
     assert caught.value.key == f"site.{season}.wet_bulb"
     assert caught.value.allowed.startswith("at least 3")
