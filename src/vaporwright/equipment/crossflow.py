@@ -6,8 +6,6 @@ use. Both run the same kernels (crossflow_kernels, where the equations stand).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -19,8 +17,8 @@ from vaporwright.equipment.crossflow_kernels import (
     solve_crossflow,
 )
 from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED, WATER_BOILS, WATER_FREEZES, WATER_TOO_COLD
-from vaporwright.equipment.tower_range import require_rating_range, rows_in_range
-from vaporwright.foundation.errors import NotConverged, OutOfRange, VaporwrightError
+from vaporwright.equipment.tower_range import require_rating_range
+from vaporwright.foundation.errors import NotConverged, OutOfRange
 from vaporwright.foundation.kernels import compiled, kernel
 from vaporwright.foundation.register import sourced
 from vaporwright.properties.moist_air import enthalpy_J_kg
@@ -162,8 +160,9 @@ class CrossflowBatch(NamedTuple):
 
 
 @kernel
-def _rate_rows(columns: Any, out: Any, status: Any, room: Any, first: int, last: int) -> None:
+def _rate_rows(columns: Any, out: Any, status: Any, first: int, last: int) -> None:
     """Rate rows first to last; a row that raises or is not finite is marked, and nothing else is touched."""
+    flow, enthalpy, temperature = [0.0] * COLUMNS, [0.0] * COLUMNS, [0.0] * COLUMNS
     for row in range(first, last):
         try:
             t_in, w_in, p = columns[2, row], columns[3, row], columns[5, row]
@@ -180,7 +179,7 @@ def _rate_rows(columns: Any, out: Any, status: Any, room: Any, first: int, last:
                 columns[7, row],
                 columns[6, row] * ratio,
             )
-            got = solve_crossflow(inlet, room[0], room[1], room[2])
+            got = solve_crossflow(inlet, flow, enthalpy, temperature)
             status[row] = got.status
             out[0, row] = got.water_out_temperature_K
             out[1, row] = got.water_out_coldest_temperature_K
@@ -212,7 +211,7 @@ def rate_crossflow_batch(
     Returns: arrays of shape (n,).
     Raises: the error of the first failing row, with its number, worded as rate_crossflow words it.
     """
-    import numpy as np
+    from vaporwright.equipment.tower_batch import rate_rows
 
     given = {
         "water_temperature_K": water_temperature_K,
@@ -224,48 +223,6 @@ def rate_crossflow_batch(
         "merkel_number": merkel_number,
         "water_activity": water_activity,
     }
-    arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(column, dtype=np.float64)) for column in given.values()))
-    columns = np.ascontiguousarray(np.stack(arrays))
-    rows = columns.shape[1]
-    rated = rows_in_range(columns)
-    out = np.full((7, rows), np.nan)
-    status = np.full(rows, NOT_SOLVED)
-    _run_in_threads(compiled(_rate_rows), columns, out, status, threads)
-    failed = np.flatnonzero((status != SOLVED) | ~np.isfinite(out).all(axis=0) | ~rated)
-    if failed.size:
-        row = int(failed[0])
-        arguments = dict(zip(given, columns[:, row].tolist(), strict=True))
-        with _naming_row(row, rows):
-            rate_crossflow(**arguments)
-        raise NotConverged(f"row {row} of {rows}: failed compiled but not in plain Python: {arguments}")
-    return CrossflowBatch(*out)
-
-
-@contextmanager
-def _naming_row(row: int, rows: int) -> Iterator[None]:
-    try:
-        yield
-    except VaporwrightError as error:
-        error.add_note(f"row {row} of {rows}")
-        raise
-
-
-def _run_in_threads(run: Any, columns: Any, out: Any, status: Any, threads: int) -> None:
-    import numpy as np
-
-    rows = columns.shape[1]
-    if threads <= 1 or rows < 2 * threads:
-        run(columns, out, status, np.empty((3, COLUMNS)), 0, rows)
-        return
-    from concurrent.futures import ThreadPoolExecutor
-
-    bounds = [rows * part // threads for part in range(threads + 1)]
-    rooms = np.empty((threads, 3, COLUMNS))
-    run(columns, out, status, rooms[0], 0, 0)  # compile once, before the threads start
-    with ThreadPoolExecutor(threads) as pool:
-        parts = [
-            pool.submit(run, columns, out, status, rooms[part], bounds[part], bounds[part + 1])
-            for part in range(threads)
-        ]
-        for part in parts:
-            part.result()
+    return CrossflowBatch(
+        *rate_rows(given=given, results=7, run=compiled(_rate_rows), rate_one=rate_crossflow, threads=threads)
+    )

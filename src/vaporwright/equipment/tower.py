@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from vaporwright.equipment.counterflow_solver import CounterflowSolution, solve_counterflow
 from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED, WATER_BOILS, WATER_FREEZES, WATER_TOO_COLD
-from vaporwright.equipment.tower_range import require_rating_range, rows_in_range
-from vaporwright.foundation.errors import NotConverged, OutOfRange, VaporwrightError
+from vaporwright.equipment.tower_range import require_rating_range
+from vaporwright.foundation.errors import NotConverged, OutOfRange
 from vaporwright.foundation.kernels import compiled, kernel
 from vaporwright.foundation.register import sourced
 from vaporwright.properties.moist_air import enthalpy_J_kg
@@ -184,57 +184,18 @@ def rate_counterflow_batch(
     Returns: arrays of shape (n,).
     Raises: the error of the first failing row, with its number, worded as rate_counterflow words it.
     """
-    import numpy as np
+    from vaporwright.equipment.tower_batch import rate_rows
 
-    names = (
-        "water_temperature_K",
-        "water_flow_kg_s",
-        "air_temperature_K",
-        "air_humidity_ratio_kg_kg",
-        "dry_air_flow_kg_s",
-        "pressure_Pa",
-        "merkel_number",
-        "water_activity",
+    given = {
+        "water_temperature_K": water_temperature_K,
+        "water_flow_kg_s": water_flow_kg_s,
+        "air_temperature_K": air_temperature_K,
+        "air_humidity_ratio_kg_kg": air_humidity_ratio_kg_kg,
+        "dry_air_flow_kg_s": dry_air_flow_kg_s,
+        "pressure_Pa": pressure_Pa,
+        "merkel_number": merkel_number,
+        "water_activity": water_activity,
+    }
+    return CounterflowBatch(
+        *rate_rows(given=given, results=5, run=compiled(_rate_rows), rate_one=rate_counterflow, threads=threads)
     )
-    given = (
-        water_temperature_K,
-        water_flow_kg_s,
-        air_temperature_K,
-        air_humidity_ratio_kg_kg,
-        dry_air_flow_kg_s,
-        pressure_Pa,
-        merkel_number,
-        water_activity,
-    )
-    arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(column, dtype=np.float64)) for column in given))
-    columns = np.ascontiguousarray(np.stack(arrays))
-    rows = columns.shape[1]
-    out = np.full((5, rows), np.nan)
-    status = np.full(rows, NOT_SOLVED)
-    rated = rows_in_range(columns)
-    run = compiled(_rate_rows)
-    _run_in_threads(run, columns, out, status, threads)
-    failed = np.flatnonzero((status != SOLVED) | ~np.isfinite(out).all(axis=0) | ~rated)
-    if failed.size:
-        row = int(failed[0])
-        arguments = dict(zip(names, columns[:, row].tolist(), strict=True))
-        try:
-            rate_counterflow(**arguments)
-        except VaporwrightError as error:
-            error.add_note(f"row {row} of {rows}")
-            raise
-        raise NotConverged(f"row {row} of {rows}: failed compiled but not in plain Python: {arguments}")
-    return CounterflowBatch(*out)
-
-
-def _run_in_threads(run: Any, columns: Any, out: Any, status: Any, threads: int) -> None:
-    rows = columns.shape[1]
-    if threads <= 1 or rows < 2 * threads:
-        run(columns, out, status, 0, rows)
-        return
-    from concurrent.futures import ThreadPoolExecutor
-
-    bounds = [rows * part // threads for part in range(threads + 1)]
-    run(columns, out, status, 0, 0)  # compile once, before the threads start
-    with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(lambda part: run(columns, out, status, bounds[part], bounds[part + 1]), range(threads)))
