@@ -6,11 +6,11 @@ Over the height all slopes are bounded:
 
     dT / dMe = (mw_in / ma) D / (mw cp / ma)        dw / dMe = (mw_in / ma) (w_i - w_v)
 
-with the symbols of tower_kernels. A march that starts too cold stops cooling on its way up and never meets the hot
-water; one that starts too warm meets it too early. For a given water flow at the outlet the Merkel number therefore
-falls steadily as the outlet gets warmer, also where both ends of the bracket agree to the last digit: what leaves at
-the top no longer depends on it then. The flow at the outlet is the outer unknown. (The other way round, the flow for
-a given outlet temperature, has two answers where the fill is pinched half-way.)
+with the symbols of tower_kernels. For a given water flow at the outlet, the warmer the guessed outlet, the hotter the
+water at the wanted Merkel number: too cold a guess never meets the hot water, too warm a one meets it too early. In a
+deep pinch both ends of the bracket agree to the last digit before the wanted Merkel number is met; what leaves at the
+top then no longer depends on it, which is looked at. The flow at the outlet is the outer unknown. (The other way
+round, the flow for a given outlet temperature, has two answers where the fill is pinched half-way.)
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from vaporwright.equipment.tower_kernels import Bottom, March, poppe_forces
+from vaporwright.equipment.tower_kernels import Bottom, poppe_forces
 from vaporwright.foundation.kernels import kernel
 from vaporwright.foundation.register import sourced
 from vaporwright.foundation.solvers import advance_root_search, start_root_search
@@ -27,7 +27,8 @@ from vaporwright.properties.moist_air_kernels import liquid_water_enthalpy_J_kg,
 STEPS: Final = 30.0  # over the whole cooling, and over the whole evaporation
 STEPS_TO_SETTLE: Final = 1.0  # while the air comes e times closer to saturation over standing water
 CLOSE_K: Final = 1.0e-7
-CLOSE_MERKEL: Final = 1.0e-5
+CLOSE_SHARE: Final = 1.0e-6  # of the cooling
+SETTLED: Final = 3.0e-4  # what a tenth less fill may change of the water picked up
 CLOSE_BALANCE: Final = 2.0e-5  # of the water picked up
 
 
@@ -69,11 +70,22 @@ class PinchedOutlet(NamedTuple):
     air_out_temperature_K: float
 
 
+class Ascent(NamedTuple):
+    """A march up to the wanted Merkel number."""
+
+    over_share: float  # by how much the water is hotter there than at the inlet, as a share of its cooling
+    met: bool  # it met the hot water on its way
+    humidity_ratio_kg_kg: float  # where it first did
+    merkel_number: float
+    air_temperature_K: float
+
+
 class Start(NamedTuple):
     """A water outlet and the march that it starts."""
 
+    found: bool
     water_out_temperature_K: float
-    march: March
+    ascent: Ascent
 
 
 @kernel
@@ -109,9 +121,29 @@ def _along(at: Height, by: Rise, length: float) -> Height:
 
 
 @kernel
+def _step(bottom: Bottom, hw: float, scales: Scales, at: Height, k1: Rise, length: float) -> Height:
+    """One step of the classical method; its Merkel number is below zero where a stage has no state."""
+    k2 = _rise(bottom, hw, scales, _along(at, k1, 0.5 * length))
+    k3 = _rise(bottom, hw, scales, _along(at, k2, 0.5 * length))
+    k4 = _rise(bottom, hw, scales, _along(at, k3, length))
+    if not (k2.valid and k3.valid and k4.valid):
+        return Height(0.0, 0.0, -1.0, at.air_temperature_K, at.misty)
+    mean = Rise(
+        True,
+        (k1.temperature_K + 2.0 * (k2.temperature_K + k3.temperature_K) + k4.temperature_K) / 6.0,
+        (k1.humidity_ratio_kg_kg + 2.0 * (k2.humidity_ratio_kg_kg + k3.humidity_ratio_kg_kg) + k4.humidity_ratio_kg_kg)
+        / 6.0,
+        (k1.merkel_number + 2.0 * (k2.merkel_number + k3.merkel_number) + k4.merkel_number) / 6.0,
+        k4.air_temperature_K,
+        k4.misty,
+    )
+    return _along(at, mean, length)
+
+
+@kernel
 @sourced("kutta-1901", "the classical fourth-order method")
-def march_over_height(bottom: Bottom, water_in_temperature_K: float, scales: Scales, enough_merkel: float) -> March:
-    """March from the guessed water outlet until the water is as hot as at the inlet; not reached where it stops.
+def march_over_height(bottom: Bottom, water_in_temperature_K: float, scales: Scales, merkel_number: float) -> Ascent:
+    """March from the guessed water outlet up to the wanted Merkel number, or until it is clear which way it misses.
 
     Steps of one length, without error control: what comes out is then a smooth function of the guess, so that a
     search may follow it to the last digit.
@@ -120,41 +152,39 @@ def march_over_height(bottom: Bottom, water_in_temperature_K: float, scales: Sca
     w = bottom.air_humidity_ratio_kg_kg
     misty = w > saturated_humidity_ratio_kg_kg(bottom.air_temperature_K, bottom.pressure_Pa, 1.0)
     at = Height(bottom.water_temperature_K, w, 0.0, bottom.air_temperature_K, misty)
-    close_K = 1.0e-9 * (water_in_temperature_K - bottom.water_temperature_K)
-    step = 1.0
+    span_K = water_in_temperature_K - bottom.water_temperature_K
+    # Hot dry air first cools the water and, once moist, warms it again: by less than this.
+    detour_K = 0.02 + 0.1 * max(bottom.air_temperature_K - water_in_temperature_K, 0.0)
+    too_hot_K, too_cold_K = 0.2 * span_K + detour_K, -1.02 * span_K - detour_K
+    met = False
+    where = at
+    length = 1.0
     for _ in range(5000):
         k1 = _rise(bottom, hw, scales, at)
-        if not k1.valid or k1.temperature_K <= 0.0 or at.merkel_number > enough_merkel:
+        if not k1.valid or length < 1.0e-9:
             break
-        k2 = _rise(bottom, hw, scales, _along(at, k1, 0.5 * step))
-        k3 = _rise(bottom, hw, scales, _along(at, k2, 0.5 * step))
-        k4 = _rise(bottom, hw, scales, _along(at, k3, step))
-        if not (k2.valid and k3.valid and k4.valid):
-            step *= 0.5
+        ahead = _step(bottom, hw, scales, at, k1, length)
+        if ahead.merkel_number < 0.0:
+            length *= 0.5
             continue
-        ahead = Height(
-            at.temperature_K
-            + step * (k1.temperature_K + 2.0 * (k2.temperature_K + k3.temperature_K) + k4.temperature_K) / 6.0,
-            at.humidity_ratio_kg_kg
-            + step
-            * (
-                k1.humidity_ratio_kg_kg
-                + 2.0 * (k2.humidity_ratio_kg_kg + k3.humidity_ratio_kg_kg)
-                + k4.humidity_ratio_kg_kg
-            )
-            / 6.0,
-            at.merkel_number
-            + step * (k1.merkel_number + 2.0 * (k2.merkel_number + k3.merkel_number) + k4.merkel_number) / 6.0,
-            k4.air_temperature_K,
-            k4.misty,
-        )
-        if ahead.temperature_K > water_in_temperature_K + close_K:
-            step *= (water_in_temperature_K - at.temperature_K) / (ahead.temperature_K - at.temperature_K)
+        if not met and ahead.temperature_K > water_in_temperature_K + 1.0e-9 * span_K:
+            length *= (water_in_temperature_K - at.temperature_K) / (ahead.temperature_K - at.temperature_K)
+            continue
+        if ahead.merkel_number > merkel_number * (1.0 + 1.0e-12):
+            length *= (merkel_number - at.merkel_number) / (ahead.merkel_number - at.merkel_number)
             continue
         at = ahead
-        if at.temperature_K > water_in_temperature_K - close_K:
-            return March(True, at.humidity_ratio_kg_kg, at.merkel_number, at.air_temperature_K, 0.0)
-    return March(False, at.humidity_ratio_kg_kg, at.merkel_number, at.air_temperature_K, 0.0)
+        over_K = at.temperature_K - water_in_temperature_K
+        if not met and over_K > -1.0e-9 * span_K:
+            met, where, length = True, at, 1.0
+        if over_K > too_hot_K or over_K < too_cold_K:
+            break
+        if at.merkel_number > merkel_number * (1.0 - 1.0e-9):
+            if abs(over_K) < CLOSE_SHARE * span_K:
+                met, where = True, at
+            break
+    over_K = at.temperature_K - water_in_temperature_K
+    return Ascent(over_K / span_K, met, where.humidity_ratio_kg_kg, where.merkel_number, where.air_temperature_K)
 
 
 @kernel
@@ -176,22 +206,28 @@ def _start_for(
     lowest: Bottom, out_ratio: float, water_in_temperature_K: float, merkel_number: float, scales: Scales
 ) -> Start:
     """The water outlet from which a march meets the hot water at the wanted Merkel number, or next to it."""
-    wanted = merkel_number / (1.0 + merkel_number)
-    search = start_root_search(lowest.water_temperature_K, 1.0 - wanted, water_in_temperature_K, -wanted)
-    nearest = Start(0.0, March(False, 0.0, 0.0, 0.0, 0.0))
+    search = start_root_search(lowest.water_temperature_K, 1.0, water_in_temperature_K, -1.0)
+    nearest = Ascent(-1.0, False, 0.0, 0.0, 0.0)
+    out_K = 0.0
+    anchor = earlier = nearest
     for _ in range(200):
-        bottom = _starting(lowest, search.next, out_ratio)
-        march = march_over_height(bottom, water_in_temperature_K, scales, 1.5 * merkel_number + 0.1)
-        residual = 1.0 - wanted
-        if march.reached:
-            nearest = Start(search.next, march)
-            residual = march.merkel_number / (1.0 + march.merkel_number) - wanted
-            if abs(residual) < CLOSE_MERKEL * wanted:
-                break
-        search = advance_root_search(search, residual, 0.0)
+        ascent = march_over_height(
+            _starting(lowest, search.next, out_ratio), water_in_temperature_K, scales, merkel_number
+        )
+        if ascent.met:
+            nearest, out_K = ascent, search.next
+            if abs(ascent.over_share) < CLOSE_SHARE:
+                return Start(True, out_K, ascent)
+            if ascent.merkel_number > 1.1 * anchor.merkel_number:
+                earlier, anchor = anchor, ascent
+        search = advance_root_search(search, -min(max(ascent.over_share, -1.0), 1.0), 0.0)
         if search.width < 1.0e-15 * water_in_temperature_K:
             break
-    return nearest
+    # The last digit of the outlet is reached before the Merkel number: fine where the air no longer changes with it.
+    change = abs(nearest.humidity_ratio_kg_kg - earlier.humidity_ratio_kg_kg)
+    picked_up = abs(nearest.humidity_ratio_kg_kg - lowest.air_humidity_ratio_kg_kg)
+    tenths_missing = min(1.0, 10.0 * abs(1.0 - nearest.merkel_number / merkel_number))
+    return Start(earlier.met and tenths_missing * change < SETTLED * picked_up, out_K, nearest)
 
 
 @kernel
@@ -211,12 +247,12 @@ def solve_pinched(lowest: Bottom, water_in_temperature_K: float, merkel_number: 
     before, miss_before, slope = 0.0, 0.0, 1.0
     for _ in range(40):
         start = _start_for(lowest, out_ratio, water_in_temperature_K, merkel_number, scales)
-        if not start.march.reached:
+        if not start.ascent.met:
             break
-        picked_up = start.march.humidity_ratio_kg_kg - lowest.air_humidity_ratio_kg_kg
+        picked_up = start.ascent.humidity_ratio_kg_kg - lowest.air_humidity_ratio_kg_kg
         miss = out_ratio + picked_up - ratio
         if abs(miss) < CLOSE_BALANCE * abs(picked_up):
-            return PinchedOutlet(True, start.water_out_temperature_K, picked_up, start.march.air_temperature_K)
+            return PinchedOutlet(start.found, start.water_out_temperature_K, picked_up, start.ascent.air_temperature_K)
         if before > 0.0 and abs(out_ratio - before) > 1.0e-12:
             slope = min(3.0, max(0.3, (miss - miss_before) / (out_ratio - before)))
         before, miss_before = out_ratio, miss

@@ -36,11 +36,12 @@ from vaporwright.properties.moist_air_kernels import (
     saturated_humidity_ratio_kg_kg,
 )
 
-CLOSE_WITH_LINE: Final = 1.5e-2  # errors of the Merkel number from which the last correction is safe
-CLOSE: Final = 1.0e-3
+CLOSE_WITH_LINE: Final = 3.0e-3  # errors of the Merkel number from which the last correction is safe
+CLOSE: Final = 5.0e-4
 LEAST_APART: Final = 1.0e-3  # of two marches, as a share of the cooling, for a line through them
 STEP_BACK: Final = 0.3
 MOST_STEPS_BACK: Final = 3
+UNDER_SATURATION: Final = 0.05  # water rests below adiabatic saturation in hot air: the Lewis factor is below one
 POPPE_OVER_ESTIMATE: Final = 1.08  # where the first guess starts
 
 
@@ -111,8 +112,11 @@ def _next_water_out_K(merkel_number: float, low_K: float, ends: Ends, by: Correc
     x1 = top_K - (top_K - x0) * math.exp(-0.8 * y0)
     for _ in range(12):
         x1 = min(max(x1, low_K + 0.02 * (x0 - low_K)), top_K - 1.0e-3 * (top_K - x0))
-        share = by.share * math.exp(by.growth_per_K * (x1 - by.marched_K))
-        y1 = math.log(share * _estimated_merkel_number(x1, ends) / merkel_number)
+        share = by.share * math.exp(min(max(by.growth_per_K * (x1 - by.marched_K), -5.0), 5.0))
+        number = share * _estimated_merkel_number(x1, ends)
+        if number <= 0.0:
+            return low_K
+        y1 = math.log(number / merkel_number)
         if abs(y1) < 1.0e-7 or y1 == y0:
             return x1
         x2 = x1 - y1 * (x1 - x0) / (y1 - y0)
@@ -146,9 +150,12 @@ def solve_counterflow(
     )
     if water_temperature_K - coldest < 0.05:
         return CounterflowSolution(WATER_TOO_COLD, coldest, 0.0, 0.0, 0.0)
-    # The air can't take up more than saturation at the water inlet allows: a second bound on the outlet.
+    # The air can't take up more than saturation at the water inlet allows, a second bound on the outlet; nearly so,
+    # since the Lewis factor is not one and hot air gives its own warmth.
     top_enthalpy = moist_air_enthalpy_J_kg(water_temperature_K, top, pressure_Pa)
-    most_heat = top_enthalpy - air_enthalpy_J_kg
+    own_warmth = UNDER_SATURATION * 2.0e3 * max(air_temperature_K - water_temperature_K, 0.0)
+    most_heat = top_enthalpy - air_enthalpy_J_kg + own_warmth
+    coldest -= UNDER_SATURATION * max(air_temperature_K - coldest, 0.0)
     low = max(coldest, water_temperature_K - 1.05 * most_heat / (4180.0 * ratio))
     ends = Ends(water_temperature_K, ratio, air_enthalpy_J_kg, top_enthalpy, pressure_Pa, water_activity)
     per_heat = 3.3e-7  # kg evaporated per J given off by the water; corrected after each march

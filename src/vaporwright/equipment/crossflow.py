@@ -17,7 +17,7 @@ from vaporwright.equipment.crossflow_kernels import (
     solve_crossflow,
 )
 from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED, WATER_BOILS, WATER_FREEZES, WATER_TOO_COLD
-from vaporwright.equipment.tower_range import require_rating_range
+from vaporwright.equipment.tower_range import require_rating_range, rows_in_range
 from vaporwright.foundation.errors import NotConverged, OutOfRange
 from vaporwright.foundation.kernels import compiled, kernel
 from vaporwright.foundation.register import sourced
@@ -211,7 +211,7 @@ def rate_crossflow_batch(
     Returns: arrays of shape (n,).
     Raises: the error of the first failing row, with its number, worded as rate_crossflow words it.
     """
-    from vaporwright.equipment.tower_batch import rate_rows
+    from vaporwright.foundation.batches import rate_rows
 
     given = {
         "water_temperature_K": water_temperature_K,
@@ -224,5 +224,12 @@ def rate_crossflow_batch(
         "water_activity": water_activity,
     }
     return CrossflowBatch(
-        *rate_rows(given=given, results=7, run=compiled(_rate_rows), rate_one=rate_crossflow, threads=threads)
+        *rate_rows(
+            given=given,
+            results=7,
+            in_range=rows_in_range,
+            run=compiled(_rate_rows),
+            rate_one=rate_crossflow,
+            threads=threads,
+        )
     )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from vaporwright.equipment.counterflow_solver import CounterflowSolution, solve_counterflow
 from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED, WATER_BOILS, WATER_FREEZES, WATER_TOO_COLD
-from vaporwright.equipment.tower_range import require_rating_range
+from vaporwright.equipment.tower_range import require_rating_range, rows_in_range
 from vaporwright.foundation.errors import NotConverged, OutOfRange
 from vaporwright.foundation.kernels import compiled, kernel
 from vaporwright.foundation.register import sourced
@@ -184,7 +184,7 @@ def rate_counterflow_batch(
     Returns: arrays of shape (n,).
     Raises: the error of the first failing row, with its number, worded as rate_counterflow words it.
     """
-    from vaporwright.equipment.tower_batch import rate_rows
+    from vaporwright.foundation.batches import rate_rows
 
     given = {
         "water_temperature_K": water_temperature_K,
@@ -197,5 +197,12 @@ def rate_counterflow_batch(
         "water_activity": water_activity,
     }
     return CounterflowBatch(
-        *rate_rows(given=given, results=5, run=compiled(_rate_rows), rate_one=rate_counterflow, threads=threads)
+        *rate_rows(
+            given=given,
+            results=5,
+            in_range=rows_in_range,
+            run=compiled(_rate_rows),
+            rate_one=rate_counterflow,
+            threads=threads,
+        )
     )

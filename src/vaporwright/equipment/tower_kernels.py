@@ -336,10 +336,17 @@ def march_up(
                 k7.excess_kg_kg,
             )
             kink = (t - bottom.water_temperature_K + within * step) / span
-            if tolerance < COARSE and 0.03 < within < 0.97 and splits < 3:
+            if tolerance < COARSE and splits < 3:
                 splits += 1
-                step *= within
-                continue
+                if 0.03 < within < 0.97:
+                    step *= within
+                    continue
+                if within > 0.5 and splits == 1:
+                    step *= 0.7  # at the end of a long step: a shorter one tells better where
+                    continue
+        elif tolerance < COARSE and (k5.misty or k6.misty) != k1.misty and step > 0.1 * span:
+            step *= 0.5  # mist at stages between two clear ends: the error estimate cannot be trusted
+            continue
         if error <= 1.0:
             t += step
             w = w7

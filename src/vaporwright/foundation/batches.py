@@ -1,6 +1,6 @@
-"""Many towers at once: columns in, rows shared among threads, and the error of the first row that fails.
+"""Many ratings at once: columns in, rows shared among threads, and the error of the first row that fails.
 
-Both tower models use it. Their compiled kernels release Python's lock, so that threads run side by side.
+Compiled kernels release Python's lock, so that threads run side by side.
 """
 
 from __future__ import annotations
@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from vaporwright.equipment.tower_kernels import NOT_SOLVED, SOLVED
-from vaporwright.equipment.tower_range import rows_in_range
 from vaporwright.foundation.errors import NotConverged, VaporwrightError
 
 if TYPE_CHECKING:
@@ -23,17 +21,19 @@ def rate_rows(
     *,
     given: dict[str, ArrayLike],
     results: int,
+    in_range: Callable[[NDArray[np.float64]], NDArray[np.bool_]],
     run: Callable[[Any, Any, Any, int, int], None],
     rate_one: Callable[..., object],
     threads: int,
 ) -> NDArray[np.float64]:
-    """Rate the towers that the columns describe.
+    """Rate all rows that the columns describe.
 
     Args:
         given: the arguments of rate_one by name, in the order of the kernel's columns; shapes (n,) or scalar.
         results: how many columns come out.
-        run: compiled; fills results and status of the rows first to last from the columns.
-        rate_one: the same for one tower; it words the error of a row that fails.
+        in_range: which rows lie within the range of rate_one.
+        run: compiled; fills results and status (0: solved) of the rows first to last from the columns.
+        rate_one: the same for one row; it words the error of a row that fails.
         threads [-]: 1 or more.
     Returns: shape (results, n).
     Raises: the error of the first failing row, with its number.
@@ -42,8 +42,8 @@ def rate_rows(
     columns = np.ascontiguousarray(np.stack(arrays))
     rows = columns.shape[1]
     out = np.full((results, rows), np.nan)
-    status = np.full(rows, NOT_SOLVED)
-    rated = rows_in_range(columns)
+    status = np.full(rows, -1)
+    rated = in_range(columns)
     if threads <= 1 or rows < 2 * threads:
         run(columns, out, status, 0, rows)
     else:
@@ -51,7 +51,7 @@ def rate_rows(
         run(columns, out, status, 0, 0)  # compile once, before the threads start
         with ThreadPoolExecutor(threads) as pool:
             list(pool.map(lambda part: run(columns, out, status, bounds[part], bounds[part + 1]), range(threads)))
-    failed = np.flatnonzero((status != SOLVED) | ~np.isfinite(out).all(axis=0) | ~rated)
+    failed = np.flatnonzero((status != 0) | ~np.isfinite(out).all(axis=0) | ~rated)
     if failed.size:
         row = int(failed[0])
         arguments = dict(zip(given, columns[:, row].tolist(), strict=True))
