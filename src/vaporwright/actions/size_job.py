@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,20 +27,26 @@ class Outcome:
     questions: tuple[Question, ...]
 
 
-def size_job(path: Path | str) -> Outcome:
-    """Choose a unit for the job of a file and answer for it. Errors: InputError, LiquidRefused."""
+def size_job(path: Path | str, report: Callable[[float], None] | None = None) -> Outcome:
+    """Choose a unit for the job of a file and answer for it; `report` is told the share done.
+
+    Errors: InputError, LiquidRefused.
+    """
     job_file = read_job_file(path)
     job = build_job(job_file.values)  # the liquid's go or no-go comes before anything else
     catalogue = read_catalogue_file(job_file.catalogue)
     sizing = size_unit(job, catalogue)
-    questions = questions_for(sizing.answer, job_file.values)
+    questions = questions_for(sizing.answer, job_file.values, report)
     return Outcome(job_file, catalogue, sizing.answer, sizing.candidates, questions)
 
 
-def rate_job(path: Path | str) -> Outcome:
-    """Answer for the unit that the job file names. Errors: InputError, LiquidRefused."""
+def rate_job(path: Path | str, report: Callable[[float], None] | None = None) -> Outcome:
+    """Answer for the unit that the job file names; `report` is told the share done.
+
+    Errors: InputError, LiquidRefused.
+    """
     job_file = read_job_file(path)
     job = build_job(job_file.values)
     catalogue = read_catalogue_file(job_file.catalogue)
     answer = answer_for(job, given_unit(job, catalogue))
-    return Outcome(job_file, catalogue, answer, (), questions_for(answer, job_file.values))
+    return Outcome(job_file, catalogue, answer, (), questions_for(answer, job_file.values, report))

@@ -92,8 +92,9 @@ def _start(path: Path) -> int:
 
 def _size_or_rate(options: argparse.Namespace) -> int:
     from vaporwright.actions.size_job import rate_job, size_job
+    from vaporwright.cli.progress import Progress
 
-    outcome = (size_job if options.command == "size" else rate_job)(options.job)
+    outcome = (size_job if options.command == "size" else rate_job)(options.job, Progress())
     answer = outcome.answer
     system = options.units or answer.job.text("job.report_units")
     if options.json:

@@ -6,7 +6,7 @@ again (for the duty, the required rate is computed again).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from vaporwright.foundation.errors import VaporwrightError
@@ -49,10 +49,17 @@ class Question:
     moves: str  # "capacity", "required rate", or why it is asked though it moves neither
 
 
-def questions_for(answer: UnitAnswer, given: Mapping[str, Value]) -> tuple[Question, ...]:
-    """The questions of an answer, the one that moves most first; those asked for other reasons at the end."""
+def questions_for(
+    answer: UnitAnswer, given: Mapping[str, Value], report: Callable[[float], None] | None = None
+) -> tuple[Question, ...]:
+    """The questions of an answer, the one that moves most first; those asked for other reasons at the end.
+
+    `report` is told the share done as the assumptions are gone through.
+    """
     asked = []
-    for assumption in answer.job.assumptions:
+    for number, assumption in enumerate(answer.job.assumptions):
+        if report is not None:
+            report(number / len(answer.job.assumptions))
         if not assumption.question:
             continue
         question = _moving_question(answer, given, assumption)
@@ -60,6 +67,8 @@ def questions_for(answer: UnitAnswer, given: Mapping[str, Value]) -> tuple[Quest
             asked.append(question)
         elif assumption.key in ASKED_ANYWAY:
             asked.append(_question(assumption, None, None, 0.0, ASKED_ANYWAY[assumption.key]))
+    if report is not None:
+        report(1.0)
     return tuple(sorted(asked, key=lambda question: -question.moves_kg_s))
 
 

@@ -1,0 +1,39 @@
+"""Progress with the time left, for a person at a terminal who would wait more than two seconds."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from typing import TextIO
+
+PATIENCE_s = 2.0
+WIDTH = 78
+
+
+class Progress:
+    """Called with the share done, 0 to 1; writes one line that goes away at the end. Silent where nobody watches."""
+
+    def __init__(self, stream: TextIO = sys.stderr, clock: Callable[[], float] = time.monotonic) -> None:
+        self._stream = stream
+        self._clock = clock
+        self._began_s = clock()
+        self._shown = False
+
+    def __call__(self, share: float) -> None:
+        """Show the share done and the time left, as far as it can be told from the time passed."""
+        if not self._stream.isatty():
+            return
+        if share >= 1.0:
+            self._write("" if self._shown else None)
+            return
+        passed_s = self._clock() - self._began_s
+        left_s = passed_s * (1.0 - share) / share if share > 0.0 else 0.0
+        if self._shown or passed_s + left_s > PATIENCE_s:
+            self._shown = True
+            self._write(f"What each assumption moves: {share:.0%} done, about {left_s:.0f} s left")
+
+    def _write(self, text: str | None) -> None:
+        if text is not None:
+            self._stream.write(f"\r{text:<{WIDTH}}\r")
+            self._stream.flush()
