@@ -376,7 +376,7 @@ def make_pictures() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         sheet = write_sizing_sheet(outcome, Path(scratch) / "sheet.pdf", US)
         picture = folder / "sizing_sheet"
-        subprocess.run([renderer, "-png", "-gray", "-singlefile", "-r", "80", sheet, picture], check=True)
+        subprocess.run([renderer, "-png", "-gray", "-singlefile", "-r", "76", sheet, picture], check=True)
 
 
 def main() -> int:
