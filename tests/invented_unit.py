@@ -87,6 +87,8 @@ BURNER = GasBurnerPart(
     gross_input_W=550_000.0 * BTU_H,
     least_input_W=150_000.0 * BTU_H,
     fan_assisted=True,
+    height_m=14.0 * INCH,
+    tube_material="316 stainless",
     tube_outer_diameter_m=6.5 * INCH,
     tube_wall_thickness_m=0.25 * INCH,
     tube_length_m=50.0 * FOOT,
@@ -95,7 +97,9 @@ BURNER = GasBurnerPart(
     flame_length_m=12.0 * 6.0 * INCH,
     blower_power_W=300.0,
 )
-HEATER = ElectricHeaterPart("E", "heater", 60e3, 480.0, 3, 60e3 / (15.0 / INCH**2), 0.475 * INCH, 4)
+HEATER = ElectricHeaterPart(
+    "E", "heater", 60e3, 480.0, 3, 0.2, "316 stainless", 60e3 / (15.0 / INCH**2), 0.475 * INCH, 4
+)
 PUMP = PumpPart("P", "pump", 60.0 * GPM, 40.0 * FOOT, 0.5, 0.82, 1500.0)
 
 

@@ -8,9 +8,12 @@ from vaporwright.actions.size_job import Outcome
 from vaporwright.display_units import SI, show
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
+from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.unit.balance import Operation, SeasonResult
 from vaporwright.unit.fields import Value
 from vaporwright.unit.heat import HeatDetail
+from vaporwright.unit.levels import levels_of
+from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
 from vaporwright.unit.running_cost import running_cost
 
 
@@ -71,6 +74,26 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             }
             for question in outcome.questions
         ],
+        "levels": _levels(levels_of(answer)),
+        "materials": [
+            {
+                "part": verdict.part,
+                "material": verdict.material,
+                "verdict": verdict.suitability,
+                "findings": [
+                    {
+                        "verdict": finding.suitability,
+                        "reason": finding.reason,
+                        "source": finding.source_id,
+                        "quantity": finding.quantity,
+                        "value": finding.value,
+                        "limit": finding.limit,
+                    }
+                    for finding in verdict.findings
+                ],
+            }
+            for verdict in materials_at_a_glance(answer).parts
+        ],
         "warnings": [{"name": notice.name, "text": notice.words(_shown)} for notice in answer.warnings],
         "candidates": [
             {
@@ -80,6 +103,36 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
                 "verdict": candidate.verdict,
             }
             for candidate in outcome.candidates
+        ],
+    }
+
+
+def _levels(stack: LevelStack) -> dict[str, Any]:
+    """Heights above the tank's low corner, rods as cut, and what stands in the way."""
+    heights = {
+        f"{mark.name.replace(' ', '_').replace('-', '_')}_m": mark.height_m
+        for mark in (*stack.stack, stack.reference, stack.rod_holder)
+    }
+    return {
+        **heights,
+        "rods": [
+            {
+                "name": rod.name,
+                "tip_m": rod.tip_height_m,
+                "cut_length_m": rod.cut_length_m,
+                "tolerance_m": rod.tolerance_m,
+            }
+            for rod in stack.rods
+        ],
+        "conflicts": [
+            {
+                "mark": conflict.mark,
+                "against": conflict.against,
+                "size": conflict.size,
+                "unit": conflict.unit,
+                "remedies": [remedy.change for remedy in conflict.remedies],
+            }
+            for conflict in stack.conflicts
         ],
     }
 

@@ -20,11 +20,15 @@ from vaporwright.documents.wording import (
 )
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
+from vaporwright.equipment.level_rods import LevelStack
+from vaporwright.equipment.materials import MATERIALS_CAUTION, MaterialVerdict
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
 from vaporwright.unit.heat import steam_for_heat_kg_s
 from vaporwright.unit.job import SEASONS, Assumption
+from vaporwright.unit.levels import levels_of
+from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
 from vaporwright.unit.questions import Question
 from vaporwright.unit.rate_curve import rate_curves
 from vaporwright.unit.running_cost import running_cost
@@ -49,6 +53,8 @@ def report_text(outcome: Outcome, system: str, *, full: bool = False, bold: bool
         _plot(answer, system),
         _paragraphs(_sentences(answer, system)),
         _warnings(answer, system),
+        _levels(answer, system),
+        _materials(answer),
         _questions(outcome, system, full),
     ]
     if full:
@@ -233,6 +239,52 @@ def _listed(title: str, entries: list[str]) -> str:
 
 def _warnings(answer: UnitAnswer, system: str) -> str:
     return _listed("Watch", [notice.words(lambda v, q: show(v, q, system)) for notice in answer.warnings])
+
+
+def _levels(answer: UnitAnswer, system: str) -> str:
+    """The stack from the top down, as it stands in the tank, with rods as cut and conflicts."""
+    stack = levels_of(answer)
+    cut = {rod.name: rod.cut_length_m for rod in stack.rods}
+    lines = [f"{'Levels above the low corner, top down':<{LABEL + 10}}{'height':>{COLUMN}}{'rod cut to':>{COLUMN}}"]
+    for mark in sorted((*stack.stack, stack.reference), key=lambda mark: -mark.height_m):
+        length_m = cut.get(mark.name)
+        rod = show(length_m, "short length", system) if length_m is not None else ""
+        lines.append(
+            f"  {mark.name:<{LABEL + 8}}{show(mark.height_m, 'short length', system):>{COLUMN}}{rod:>{COLUMN}}"
+        )
+    lines += [textwrap.fill(f"- {text}", WIDTH, subsequent_indent="  ") for text in _level_conflicts(stack, system)]
+    return "\n".join(lines)
+
+
+def _level_conflicts(stack: LevelStack, system: str) -> list[str]:
+    quantities = {"m": "short length", "m3/s": "liquid flow"}
+    return [
+        f"CONFLICT: {conflict.mark} is {show(conflict.size, quantities[conflict.unit], system)} short of "
+        f"{conflict.against}. What would resolve it: "
+        + (", ".join(remedy.change for remedy in conflict.remedies if remedy.enough) or "only several changes together")
+        for conflict in stack.conflicts
+    ]
+
+
+def _materials(answer: UnitAnswer) -> str:
+    glance = materials_at_a_glance(answer)
+    assumed = [key.split(".")[1].replace("_", " ") for key in glance.assumed_keys]
+    entries = [
+        f"{verdict.part}, {verdict.material}: {verdict.suitability.upper()}: {_reasons(verdict)}"
+        for verdict in glance.parts
+    ]
+    title = "Materials, first look, at the end of a batch"
+    listed = _listed(f"{title} ({', '.join(assumed)} assumed)" if assumed else title, entries)
+    return listed + "\n" + textwrap.fill(MATERIALS_CAUTION, WIDTH, initial_indent="  ", subsequent_indent="  ")
+
+
+def _reasons(verdict: MaterialVerdict) -> str:
+    """The reasons of the findings that decide, each once, with the argument they rest on."""
+    worst = [finding for finding in verdict.findings if finding.suitability == verdict.suitability]
+    reasons: dict[str, list[str]] = {}
+    for finding in worst:
+        reasons.setdefault(finding.reason, []).append(finding.quantity.removesuffix("_kg_kg").removesuffix("_K"))
+    return "; ".join(f"{', '.join(names).replace('_', ' ')} {reason}" for reason, names in reasons.items())
 
 
 def _questions(outcome: Outcome, system: str, full: bool) -> str:

@@ -114,12 +114,16 @@ TANK_KEYS: Final = (
     CatalogueKey("temperature_limit", "temperature", "Highest liquid temperature", 303.15, 423.15),
 )
 
+HEATER_METALS: Final = ("carbon steel", "304 stainless", "316 stainless", "2205 duplex", "titanium")
+
 GAS_BURNER_KEYS: Final = (
     *_identity("burner"),
     CatalogueKey("fuels", "list", "Fuels it is approved for", choices=("natural gas", "propane")),
     CatalogueKey("gross_input", "heat", "Rated input on gross heating value, at sea level", 1e3, 5e6),
     CatalogueKey("least_input", "heat", "Lowest input, equal to the rated one if it only fires full", 1e3, 5e6),
     CatalogueKey("fan_assisted", "yes or no", "Whether a fan supplies the combustion air"),
+    CatalogueKey("height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0),
+    CatalogueKey("tube_material", "choice", "Metal of the immersion tube", choices=HEATER_METALS),
     CatalogueKey("tube_outer_diameter", "short length", "Outer diameter of the immersion tube", 0.035, 0.42),
     CatalogueKey("tube_wall_thickness", "short length", "Wall of the tube", 0.0005, 0.02),
     CatalogueKey("tube_length", "length", "Developed immersed length of all passes", 0.5, 60.0),
@@ -134,6 +138,8 @@ ELECTRIC_HEATER_KEYS: Final = (
     CatalogueKey("rated_power", "power", "Power at the rated voltage", 100.0, 5e6),
     CatalogueKey("rated_voltage", "voltage", "Rated line voltage", 100.0, 1000.0),
     CatalogueKey("phases", "count", "1 or 3", 1.0, 3.0),
+    CatalogueKey("height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0),
+    CatalogueKey("sheath_material", "choice", "Metal of the sheath", choices=HEATER_METALS),
     CatalogueKey("sheath_area", "area", "Heated sheath surface of all elements", 0.005, 500.0),
     CatalogueKey("sheath_diameter", "short length", "Outer diameter of an element", 0.003, 0.1),
     CatalogueKey("circuits", "count", "Circuits that its elements are subdivided into", 1.0, 100.0),
@@ -141,9 +147,8 @@ ELECTRIC_HEATER_KEYS: Final = (
 
 STEAM_COIL_KEYS: Final = (
     *_identity("coil"),
-    CatalogueKey(
-        "material", "choice", "Tube", choices=("stainless steel", "carbon steel", "titanium", "fluoropolymer")
-    ),
+    CatalogueKey("height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0),
+    CatalogueKey("material", "choice", "Material of the tubes", choices=(*HEATER_METALS, "fluoropolymer")),
     CatalogueKey("tube_outer_diameter", "short length", "Outer diameter of a tube", 0.002, 0.15),
     CatalogueKey("tube_wall_thickness", "short length", "Wall of a tube", 0.0001, 0.02),
     CatalogueKey("wall_conductivity", "thermal conductivity", "Conductivity of the tube", 0.1, 420.0),

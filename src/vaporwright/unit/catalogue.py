@@ -107,6 +107,8 @@ class GasBurnerPart:
     gross_input_W: float
     least_input_W: float
     fan_assisted: bool
+    height_m: float
+    tube_material: str
     tube_outer_diameter_m: float
     tube_wall_thickness_m: float
     tube_length_m: float
@@ -125,6 +127,8 @@ class ElectricHeaterPart:
     rated_power_W: float
     rated_voltage_V: float
     phases: int
+    height_m: float
+    sheath_material: str
     sheath_area_m2: float
     sheath_diameter_m: float
     circuits: int
@@ -137,6 +141,7 @@ class SteamCoilPart:
     part_id: str
     name: str
     material: str
+    height_m: float
     tube_outer_diameter_m: float
     tube_wall_thickness_m: float
     wall_conductivity_W_mK: float

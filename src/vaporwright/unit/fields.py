@@ -43,6 +43,8 @@ def _f(fahrenheit: float) -> float:
 
 _IN_WC_Pa = 249.08891
 _FT_m = 0.3048
+_IN_m = 0.0254
+_GPM_m3_s = 3.785411784e-3 / 60.0
 
 FIELDS: Final[tuple[Field, ...]] = (
     Field("job.name", "text", "Name of the job", "unnamed job", basis="no name given"),
@@ -485,6 +487,36 @@ FIELDS: Final[tuple[Field, ...]] = (
         0.0,
         200.0,
         question="How far from the tank does the tower stand?",
+    ),
+    Field(
+        "choices.refill_flow",
+        "liquid flow",
+        "Refill flow while the refill valve is open",
+        7.0 * _GPM_m3_s,
+        5.0 * _GPM_m3_s,
+        10.0 * _GPM_m3_s,
+        1e-5,
+        0.05,
+    ),
+    Field(
+        "choices.drain_back",
+        "short length",
+        "Rise of the tank when the pump stops and tower and pipe drain back",
+        1.25 * _IN_m,
+        1.0 * _IN_m,
+        1.5 * _IN_m,
+        0.0,
+        0.5,
+    ),
+    Field(
+        "choices.sludge_depth",
+        "short length",
+        "Sludge that may lie on the tank's bottom before it is cleaned",
+        2.0 * _IN_m,
+        1.0 * _IN_m,
+        4.0 * _IN_m,
+        0.0,
+        1.0,
     ),
     # a given unit (for `rate`, or to tie `size` to it)
     Field("unit.tower", "text", "Catalogue id of the tower", "", basis="chosen by the sizing"),

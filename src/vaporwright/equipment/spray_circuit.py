@@ -1,0 +1,678 @@
+"""The spray circuit: tank, strainer, pump, a tee to the spray header and one leg back to the tank for agitation.
+
+    tank ── suction run ── strainer ── pump ── discharge run ── tee (branch) ── ball valve ── spray run ── nozzles
+     ▲                                                           │ (straight on)
+     └───────────────────── agitation run ───────────────────────┘
+
+Heads are in metres of the liquor, reckoned from the liquor's surface in the tank: at a total flow Q the tee splits
+so that both legs need one head, and Q is where the pump gives it. The valve's loss is that of turbulent flow; where
+the liquor would flash in the valve, the answer says so and the true spray is less.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+from vaporwright.equipment.pipe_run import HotLiquor, PipeRun, flow_coefficient_m3_h, run_pressure_loss
+from vaporwright.equipment.pump import (
+    PumpCurve,
+    npsh_available_m,
+    pump_best_flow_m3_s,
+    pump_efficiency,
+    pump_head_m,
+    pump_npsh_required_m,
+    pump_shaft_power_W,
+)
+from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
+from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange, require_range
+from vaporwright.foundation.register import sourced
+from vaporwright.foundation.solvers import find_root
+
+OPEN_HANDLE_deg: Final = 90.0
+CRITICAL_PRESSURE_OF_WATER_Pa: Final = 22.064e6
+REFERENCE_DENSITY_kg_m3: Final = 1000.0  # of Kv and of nozzle coefficients
+BALL_VALVE_RECOVERY: Final = 0.6
+SUBMERGENCE_FROUDE_FACTOR: Final = 2.3
+NPSH_RATIO_WANTED: Final = 1.3
+NOZZLE_TO_HOLE: Final = 2.0
+PSI_Pa: Final = 6894.757293168
+USUAL_HEADER_PRESSURE_Pa: Final = (3.0 * PSI_Pa, 12.0 * PSI_Pa)
+USUAL_AGITATION_SHARE: Final = (0.10, 0.30)
+HIGHEST_SUCTION_VELOCITY_m_s: Final = 1.5
+HIGHEST_SPRAY_VELOCITY_m_s: Final = 2.5
+USUAL_SHARE_OF_BEST_FLOW: Final = (0.7, 1.2)
+FLOW_TOLERANCE: Final = 1.0e-9
+PRESSURE_TOLERANCE: Final = 1.0e-6  # of the pressure at the tee, where the wanted spray is that of the open valve
+
+# Weisbach's cock in a round pipe: (degrees closed, loss coefficient); shut at 82.5 degrees
+_COCK: Final = (
+    *((5.0, 0.05), (10.0, 0.29), (15.0, 0.75), (20.0, 1.56), (25.0, 3.10), (30.0, 5.47), (35.0, 9.68), (40.0, 17.3)),
+    *((45.0, 31.2), (50.0, 52.6), (55.0, 106.0), (60.0, 206.0), (65.0, 486.0)),
+)
+_COCK_SHUT_deg: Final = 82.5
+
+SPRAY_CAUTION: Final = (
+    "Hot liquor scalds and sprays out of a loosened joint or a choked branch: isolation with lock-out, drained and"
+    " cooled lines before opening a strainer or nozzle, splash guards, eye protection."
+)
+
+
+@dataclass(frozen=True)
+class BallValve:
+    """Kv [m3/h at 1 bar] against the handle's angle, 0 shut to 90 degrees open; angles and Kv rise."""
+
+    handle_angle_deg: tuple[float, ...]
+    kv_m3_h: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        angles, kvs = self.handle_angle_deg, self.kv_m3_h
+        if len(angles) != len(kvs) or len(angles) < 3:
+            problem = f"{len(angles)} angles and {len(kvs)} Kv"
+            raise InputError("ball valve", "kv_m3_h", problem, "at least three points, one Kv for each angle")
+        if angles[-1] != OPEN_HANDLE_deg or not angles[0] >= 0.0:
+            raise InputError("ball valve", "handle_angle_deg", f"{angles[0]:g} to {angles[-1]:g}", "from 0 up to 90")
+        if kvs[0] != 0.0:
+            raise InputError("ball valve", "kv_m3_h", f"starts at {kvs[0]:g}", "0 at the first angle, where it shuts")
+        for index in range(1, len(angles)):
+            if not (angles[index] > angles[index - 1] and kvs[index] > kvs[index - 1] and math.isfinite(kvs[index])):
+                problem = f"{kvs[index]:g} at {angles[index]:g} degrees after {kvs[index - 1]:g}"
+                raise InputError("ball valve", "kv_m3_h", problem, "angles and Kv that rise")
+
+
+@sourced("weisbach-cock", "loss coefficients of a cock in a round pipe, from 5 to 65 degrees closed, shut at 82.5")
+@sourced("crane-tp-410", "fully open, K = 3 fT")
+def full_bore_ball_valve(bore_m: float) -> BallValve:
+    """Inherent characteristic of a full-bore ball valve for want of the maker's.
+
+    Equation: Kv by K, K of Weisbach's cock: two round holes that slide across one another, as in a ball valve.
+    Args: bore_m [m]: 0.008 to 0.3; the pipe has the same bore.
+    Returns: BallValve with a point every 5 degrees.
+    Raises: OutOfRange outside that range.
+    Source: weisbach-cock; a cock's slot and a ball differ: makers' curves are up to twice this between 60 and 80
+        degrees. The catalogue's own curve is to be preferred; the header pressure, not the angle, sets the spray.
+    """
+    from fluids.fittings import K_ball_valve_Crane
+
+    require_range("bore_m", bore_m, 0.008, 0.3, "ball valves of such units")
+    angles = [OPEN_HANDLE_deg - _COCK_SHUT_deg]
+    kvs = [0.0]
+    for closed_deg, K in reversed(_COCK):
+        angles.append(OPEN_HANDLE_deg - closed_deg)
+        kvs.append(flow_coefficient_m3_h(K, bore_m))
+    open_kv = flow_coefficient_m3_h(K_ball_valve_Crane(bore_m, bore_m, 0.0), bore_m)
+    kvs[-1] = min(kvs[-1], 0.98 * open_kv)  # small valves: Crane's open valve loses more than the cock at 5 degrees
+    return BallValve((*angles, OPEN_HANDLE_deg), (*kvs, open_kv))
+
+
+@sourced("weisbach-cock", "between the points Kv goes exponentially, from the shut valve to the first point linearly")
+def valve_kv_m3_h(valve: BallValve, handle_angle_deg: float) -> float:
+    """Kv at an angle of the handle.
+
+    Args: handle_angle_deg [deg]: 0 shut to 90 open.
+    Returns: Kv [m3/h]; 0 where the valve is shut.
+    Raises: OutOfRange outside that range.
+    """
+    require_range("handle_angle_deg", handle_angle_deg, 0.0, OPEN_HANDLE_deg, "0 shut, 90 open")
+    angles, kvs = valve.handle_angle_deg, valve.kv_m3_h
+    if handle_angle_deg <= angles[0]:
+        return 0.0
+    for index in range(1, len(angles)):
+        if handle_angle_deg <= angles[index]:
+            share = (handle_angle_deg - angles[index - 1]) / (angles[index] - angles[index - 1])
+            if kvs[index - 1] == 0.0:
+                return share * kvs[index]
+            return math.exp(math.log(kvs[index - 1]) + share * math.log(kvs[index] / kvs[index - 1]))
+    return kvs[-1]
+
+
+@sourced("weisbach-cock", "inverse of the characteristic")
+def valve_handle_angle_deg(valve: BallValve, kv_m3_h: float) -> float:
+    """Angle of the handle that gives a Kv, the inverse of valve_kv_m3_h.
+
+    Args: kv_m3_h [m3/h]: above 0 to that of the open valve.
+    Returns: angle [deg].
+    Raises: OutOfRange outside that range.
+    """
+    angles, kvs = valve.handle_angle_deg, valve.kv_m3_h
+    require_range("kv_m3_h", kv_m3_h, 1.0e-12, kvs[-1] * (1.0 + 1.0e-9), "the valve's characteristic")
+    for index in range(1, len(angles)):
+        if kv_m3_h <= kvs[index]:
+            if kvs[index - 1] == 0.0:
+                share = kv_m3_h / kvs[index]
+            else:
+                share = math.log(kv_m3_h / kvs[index - 1]) / math.log(kvs[index] / kvs[index - 1])
+            return angles[index - 1] + share * (angles[index] - angles[index - 1])
+    return OPEN_HANDLE_deg
+
+
+class ValveSizing(NamedTuple):
+    """Kv that a duty needs, and whether the liquor flashes in the valve."""
+
+    kv_m3_h: float
+    choked: bool
+
+
+@sourced("iec-60534-2-1", "sizing equations for liquids, choked and laminar flow, reducers")
+def required_valve_kv(
+    *,
+    flow_m3_s: float,
+    inlet_pressure_Pa: float,
+    outlet_pressure_Pa: float,
+    liquor: HotLiquor,
+    pipe_diameter_m: float,
+    valve_diameter_m: float,
+    recovery_factor: float = BALL_VALVE_RECOVERY,
+    style_modifier: float = 1.0,
+    critical_pressure_Pa: float = CRITICAL_PRESSURE_OF_WATER_Pa,
+) -> ValveSizing:
+    """Kv that a valve must have to pass a flow between two pressures.
+
+    Args:
+        flow_m3_s [m3/s]: above 0; inlet_pressure_Pa, outlet_pressure_Pa [Pa]: absolute, the first higher.
+        pipe_diameter_m, valve_diameter_m [m]: the valve not larger than the pipe.
+        recovery_factor FL [-]: 0.3 to 1; a ball valve 0.6, less when fully open.
+        style_modifier Fd [-]: 0.05 to 1, matters in laminar flow only; critical_pressure_Pa [Pa].
+    Returns: ValveSizing.
+    Raises: OutOfRange outside those ranges.
+    Source: iec-60534-2-1, solved by fluids.
+    """
+    from fluids.control_valve import size_control_valve_l
+
+    require_range("flow_m3_s", flow_m3_s, 1.0e-9, None)
+    require_range("inlet_pressure_Pa", inlet_pressure_Pa, 1.0, None, "absolute")
+    require_range(
+        "outlet_pressure_Pa", outlet_pressure_Pa, 0.0, inlet_pressure_Pa * (1.0 - 1.0e-9), "below the inlet's"
+    )
+    require_range("valve_diameter_m", valve_diameter_m, 1.0e-3, pipe_diameter_m, "no larger than the pipe")
+    require_range("recovery_factor", recovery_factor, 0.3, 1.0)
+    require_range("style_modifier", style_modifier, 0.05, 1.0)
+    found = size_control_valve_l(
+        rho=liquor.density_kg_m3,
+        Psat=liquor.vapour_pressure_Pa,
+        Pc=critical_pressure_Pa,
+        mu=liquor.viscosity_Pa_s,
+        P1=inlet_pressure_Pa,
+        P2=outlet_pressure_Pa,
+        Q=flow_m3_s,
+        D1=pipe_diameter_m,
+        D2=pipe_diameter_m,
+        d=valve_diameter_m,
+        FL=recovery_factor,
+        Fd=style_modifier,
+        full_output=True,
+    )
+    return ValveSizing(float(found["Kv"]), bool(found["choked"]))
+
+
+@sourced("iec-60534-2-1", "limit of the pressure drop, FL^2 (p1 - FF pv)")
+def choking_outlet_pressure_Pa(
+    inlet_pressure_Pa: float, vapour_pressure_Pa: float, recovery_factor: float = BALL_VALVE_RECOVERY
+) -> float:
+    """Pressure behind a valve below which hot liquor flashes in it and no more flows.
+
+    Equation: p2 = p1 - FL^2 (p1 - FF pv), FF = 0.96 - 0.28 sqrt(pv / 22.064 MPa).
+    Args: inlet_pressure_Pa [Pa] absolute, above vapour_pressure_Pa [Pa]; recovery_factor FL [-]: 0.3 to 1.
+    Returns: outlet pressure [Pa], absolute. Cavitation with noise and wear begins well above it.
+    Raises: OutOfRange outside those ranges.
+    """
+    from fluids.control_valve import control_valve_choke_P_l
+
+    require_range("vapour_pressure_Pa", vapour_pressure_Pa, 0.0, inlet_pressure_Pa, "the inlet pressure, absolute")
+    require_range("recovery_factor", recovery_factor, 0.3, 1.0)
+    return float(
+        control_valve_choke_P_l(
+            Psat=vapour_pressure_Pa,
+            Pc=CRITICAL_PRESSURE_OF_WATER_Pa,
+            FL=recovery_factor,
+            P1=inlet_pressure_Pa,
+            check_choking=False,
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Nozzles:
+    """Equal nozzles on the header; coefficient k = flow / sqrt(pressure) of one, on cold water."""
+
+    number: int
+    coefficient_m3_s_Pa05: float
+    free_passage_m: float
+
+    def __post_init__(self) -> None:
+        require_range("number of nozzles", self.number, 1, 1000)
+        require_range("coefficient_m3_s_Pa05", self.coefficient_m3_s_Pa05, 1.0e-9, 1.0e-2, "spray nozzles")
+        require_range("free_passage_m", self.free_passage_m, 1.0e-4, 0.1, "spray nozzles")
+
+
+@sourced("nozzle-law", "pressure goes with density and the square of the flow")
+def nozzle_pressure_Pa(nozzles: Nozzles, flow_m3_s: float, density_kg_m3: float) -> float:
+    """Pressure in the header above the tower's that drives a flow through the nozzles.
+
+    Equation: p = (Q / (n k))^2 rho / 1000.
+    Args: flow_m3_s [m3/s] of all nozzles: not negative; density_kg_m3 [kg/m3]: 500 to 2000.
+    Returns: pressure difference [Pa].
+    Raises: OutOfRange outside those ranges.
+    """
+    require_range("flow_m3_s", flow_m3_s, 0.0, None)
+    require_range("density_kg_m3", density_kg_m3, 500.0, 2000.0, "liquors")
+    root = flow_m3_s / (nozzles.number * nozzles.coefficient_m3_s_Pa05)
+    return root * root * density_kg_m3 / REFERENCE_DENSITY_kg_m3
+
+
+@sourced("strainer-practice", "free passage at least twice the strainer's hole")
+def largest_strainer_hole_m(nozzle_free_passage_m: float) -> float:
+    """Largest hole of a strainer that keeps nozzles of this free passage open [m]; passage from 1e-4 m to 0.1 m."""
+    require_range("nozzle_free_passage_m", nozzle_free_passage_m, 1.0e-4, 0.1, "spray nozzles")
+    return nozzle_free_passage_m / NOZZLE_TO_HOLE
+
+
+@dataclass(frozen=True, slots=True)
+class Strainer:
+    """Suction strainer: clean Kv [m3/h at 1 bar], hole of its mesh, and the share of the mesh that is still open."""
+
+    kv_m3_h: float
+    hole_m: float
+    open_share: float = 1.0
+
+    def __post_init__(self) -> None:
+        require_range("kv_m3_h of the strainer", self.kv_m3_h, 0.01, 1.0e5)
+        require_range("hole_m", self.hole_m, 1.0e-5, 0.05, "strainers")
+        require_range("open_share", self.open_share, 0.02, 1.0, "1 is clean; below 0.02 it is plugged")
+
+
+class TeeLoss(NamedTuple):
+    """Loss coefficients of a dividing tee, both on the velocity before it; the straight one may be negative."""
+
+    branch: float
+    straight: float
+
+
+@sourced("crane-tp-410", "diverging tees and wyes")
+def dividing_tee_loss(
+    *,
+    run_diameter_m: float,
+    branch_diameter_m: float,
+    straight_flow_m3_s: float,
+    branch_flow_m3_s: float,
+    branch_angle_deg: float = 90.0,
+) -> TeeLoss:
+    """Loss coefficients of a tee that divides a flow.
+
+    Args:
+        run_diameter_m, branch_diameter_m [m]: the branch no larger than the run.
+        straight_flow_m3_s, branch_flow_m3_s [m3/s]: not negative, their sum above 0.
+        branch_angle_deg [deg]: 30 to 90.
+    Returns: TeeLoss.
+    Raises: OutOfRange outside those ranges.
+    """
+    from fluids.fittings import K_branch_diverging_Crane, K_run_diverging_Crane
+
+    require_range("branch_diameter_m", branch_diameter_m, 0.001, run_diameter_m, "no larger than the run")
+    require_range("straight_flow_m3_s", straight_flow_m3_s, 0.0, None)
+    require_range("branch_flow_m3_s", branch_flow_m3_s, 0.0, None)
+    require_range("flow before the tee in m3/s", straight_flow_m3_s + branch_flow_m3_s, 1.0e-12, None)
+    require_range("branch_angle_deg", branch_angle_deg, 30.0, 90.0)
+    geometry = (run_diameter_m, branch_diameter_m, straight_flow_m3_s, branch_flow_m3_s, branch_angle_deg)
+    return TeeLoss(float(K_branch_diverging_Crane(*geometry)), float(K_run_diverging_Crane(*geometry)))
+
+
+class Submergence(NamedTuple):
+    """Liquor over a suction mouth against what keeps a vortex from drawing air."""
+
+    available_m: float
+    needed_m: float
+    margin_m: float  # negative: the pump may draw air at this level
+    froude_number: float
+
+
+@sourced("hi-9-8", "S = D (1 + 2.3 Fr), Fr = v / sqrt(g D)")
+def suction_submergence(
+    *, level_m: float, mouth_height_m: float, mouth_diameter_m: float, flow_m3_s: float
+) -> Submergence:
+    """Submergence of the suction mouth at a level, for instance at the low-level rod.
+
+    Args:
+        level_m, mouth_height_m [m]: from one datum; the mouth's centre where it lies horizontal, its plane where
+            it looks down.
+        mouth_diameter_m [m]: inner diameter of the mouth: 0.01 to 1; flow_m3_s [m3/s]: 0 to 1.
+    Returns: Submergence. A vortex plate or a wider mouth lowers the need; a return falling near the mouth brings
+        air at any depth.
+    Raises: OutOfRange outside those ranges.
+    Source: hi-9-8. Below it a pump loses its prime, the spray stops, and the heater loses its cooler.
+    Example: 100 gal/min into 4 in needs 11.2 in
+        >>> found = suction_submergence(
+        ...     level_m=0.5, mouth_height_m=0.1, mouth_diameter_m=0.1016, flow_m3_s=0.0063090196
+        ... )
+        >>> round(found.needed_m / 0.0254, 1)
+        11.2
+    """
+    require_range("level_m", level_m, -100.0, 100.0)
+    require_range("mouth_height_m", mouth_height_m, -100.0, 100.0)
+    require_range("mouth_diameter_m", mouth_diameter_m, 0.01, 1.0)
+    require_range("flow_m3_s", flow_m3_s, 0.0, 1.0)
+    velocity = flow_m3_s / (0.25 * math.pi * mouth_diameter_m**2)
+    froude = velocity / math.sqrt(STANDARD_GRAVITY_m_s2 * mouth_diameter_m)
+    needed = mouth_diameter_m * (1.0 + SUBMERGENCE_FROUDE_FACTOR * froude)
+    available = level_m - mouth_height_m
+    return Submergence(available, needed, available - needed, froude)
+
+
+@dataclass(frozen=True)
+class SprayCircuit:
+    """The parts of one circuit. Heights are above the pump's centreline.
+
+    agitation: from the tee back under the surface, with its exit and any throttling among its fittings; None
+    where there is none. The spray leaves by the tee's branch.
+    """
+
+    pump: PumpCurve
+    suction: PipeRun
+    strainer: Strainer
+    discharge: PipeRun
+    valve: BallValve
+    spray: PipeRun
+    nozzles: Nozzles
+    header_height_m: float
+    agitation: PipeRun | None = None
+
+    def __post_init__(self) -> None:
+        require_range("header_height_m", self.header_height_m, 0.0, 30.0, "above the pump's centreline")
+        if self.agitation is not None and self.spray.inner_diameter_m > self.discharge.inner_diameter_m:
+            problem = f"{self.spray.inner_diameter_m:.6g} m after a tee of {self.discharge.inner_diameter_m:.6g} m"
+            raise InputError("spray circuit", "spray.inner_diameter_m", problem, "no larger than the discharge run")
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitCondition:
+    """Liquor, level and surroundings at which a circuit is solved."""
+
+    liquor: HotLiquor
+    level_above_pump_m: float
+    site_pressure_Pa: float  # absolute
+    tower_gauge_Pa: float = 0.0  # in the tower at the nozzles: above 0 with the blower before the fill
+
+    def __post_init__(self) -> None:
+        require_range("level_above_pump_m", self.level_above_pump_m, -5.0, 20.0)
+        require_range("site_pressure_Pa", self.site_pressure_Pa, 50.0e3, 110.0e3, "absolute")
+        require_range("tower_gauge_Pa", self.tower_gauge_Pa, -5000.0, 5000.0, "against the room")
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitFlows:
+    """A solved circuit."""
+
+    handle_angle_deg: float
+    valve_kv_m3_h: float
+    spray_flow_m3_s: float
+    agitation_flow_m3_s: float
+    pump_flow_m3_s: float
+    pump_head_m: float
+    pump_efficiency: float
+    shaft_power_W: float
+    tee_gauge_Pa: float  # before the tee, at the pump's height
+    valve_drop_Pa: float
+    valve_choked: bool
+    header_gauge_Pa: float  # against the room, at the header
+    suction_velocity_m_s: float
+    spray_velocity_m_s: float
+    npsh_available_m: float
+    npsh_required_m: float
+    npsh_margin_m: float
+    warnings: tuple[str, ...]
+    caution: str = SPRAY_CAUTION
+
+
+def _valve_drop_Pa(kv_m3_h: float, flow_m3_s: float, density_kg_m3: float) -> float:
+    if flow_m3_s == 0.0:
+        return 0.0
+    return 1.0e5 * (3600.0 * flow_m3_s / kv_m3_h) ** 2 * density_kg_m3 / REFERENCE_DENSITY_kg_m3
+
+
+class _Solver:
+    """Heads of one circuit in one condition, in metres of liquor above the tank's surface."""
+
+    def __init__(self, circuit: SprayCircuit, condition: CircuitCondition) -> None:
+        self.circuit, self.condition, self.liquor = circuit, condition, condition.liquor
+        self.weight_N_m3 = condition.liquor.density_kg_m3 * STANDARD_GRAVITY_m_s2
+        self.rise_m = circuit.header_height_m - condition.level_above_pump_m
+        require_range("rise from level to header in m", self.rise_m, 0.0, None, "the header stands above the level")
+
+    def suction_m(self, flow_m3_s: float) -> float:
+        strainer = self.circuit.strainer
+        drop_Pa = _valve_drop_Pa(strainer.kv_m3_h * strainer.open_share, flow_m3_s, self.liquor.density_kg_m3)
+        return run_pressure_loss(self.circuit.suction, flow_m3_s, self.liquor).head_m + drop_Pa / self.weight_N_m3
+
+    def offered_m(self, total_m3_s: float) -> float:
+        """Head that the pump leaves before the tee."""
+        discharge_m = run_pressure_loss(self.circuit.discharge, total_m3_s, self.liquor).head_m
+        return pump_head_m(self.circuit.pump, total_m3_s) - self.suction_m(total_m3_s) - discharge_m
+
+    def tee_m(self, spray_m3_s: float, total_m3_s: float) -> tuple[float, float]:
+        """Losses of the tee towards the spray and straight on."""
+        if self.circuit.agitation is None or total_m3_s == 0.0:
+            return 0.0, 0.0
+        tee = dividing_tee_loss(
+            run_diameter_m=self.circuit.discharge.inner_diameter_m,
+            branch_diameter_m=self.circuit.spray.inner_diameter_m,
+            straight_flow_m3_s=max(total_m3_s - spray_m3_s, 0.0),
+            branch_flow_m3_s=spray_m3_s,
+        )
+        velocity_head = (total_m3_s / self.circuit.discharge.area_m2) ** 2 / (2.0 * STANDARD_GRAVITY_m_s2)
+        return tee.branch * velocity_head, tee.straight * velocity_head
+
+    def spray_without_valve_m(self, spray_m3_s: float, total_m3_s: float) -> float:
+        nozzle_Pa = nozzle_pressure_Pa(self.circuit.nozzles, spray_m3_s, self.liquor.density_kg_m3)
+        pipe_m = run_pressure_loss(self.circuit.spray, spray_m3_s, self.liquor).head_m
+        pressure_m = (nozzle_Pa + self.condition.tower_gauge_Pa) / self.weight_N_m3
+        return self.rise_m + pipe_m + pressure_m + self.tee_m(spray_m3_s, total_m3_s)[0]
+
+    def spray_m(self, kv_m3_h: float, spray_m3_s: float, total_m3_s: float) -> float:
+        drop_Pa = _valve_drop_Pa(kv_m3_h, spray_m3_s, self.liquor.density_kg_m3)
+        return self.spray_without_valve_m(spray_m3_s, total_m3_s) + drop_Pa / self.weight_N_m3
+
+    def agitation_m(self, spray_m3_s: float, total_m3_s: float) -> float:
+        assert self.circuit.agitation is not None
+        flow_m3_s = max(total_m3_s - spray_m3_s, 0.0)
+        pipe_m = run_pressure_loss(self.circuit.agitation, flow_m3_s, self.liquor).head_m
+        return pipe_m + self.tee_m(spray_m3_s, total_m3_s)[1]
+
+    def spray_at(self, kv_m3_h: float, total_m3_s: float) -> float:
+        """Spray flow out of a total flow: both legs need one head; 0 where the liquor does not reach the header."""
+        if self.circuit.agitation is None:
+            return total_m3_s
+        if kv_m3_h == 0.0:
+            return 0.0
+
+        def imbalance_m(spray_m3_s: float) -> float:
+            return self.spray_m(kv_m3_h, spray_m3_s, total_m3_s) - self.agitation_m(spray_m3_s, total_m3_s)
+
+        if imbalance_m(0.0) >= 0.0:
+            return 0.0
+        tolerance = 0.1 * FLOW_TOLERANCE * total_m3_s
+        return find_root(imbalance_m, 0.0, total_m3_s, tolerance=tolerance, name="spray_flow_m3_s")
+
+    def total_flow(self, surplus_m: _Surplus, at_least_m3_s: float = 0.0) -> float:
+        """Flow of the pump at which it offers what the legs need."""
+        flows = self.circuit.pump.flow_m3_s
+        low, high = max(flows[0], 1.0e-6 * flows[-1], at_least_m3_s), flows[-1]
+        if surplus_m(high) > 0.0:
+            raise NotConverged(
+                f"pump_flow_m3_s: the pump runs out beyond the end of its curve ({high:.4g} m3/s), where motor and"
+                " NPSH are not known; throttle more or give the curve more points"
+            )
+        if surplus_m(low) < 0.0:
+            raise NotConverged(
+                f"pump_flow_m3_s: at {low:.4g} m3/s, the beginning of its curve, the pump is already short by"
+                f" {-surplus_m(low):.4g} m of the head that the circuit needs"
+            )
+        return find_root(surplus_m, low, high, tolerance=FLOW_TOLERANCE * high, name="pump_flow_m3_s")
+
+
+class _Surplus:
+    """Head offered less head needed at a total flow, with either the valve or the spray flow given."""
+
+    def __init__(self, solver: _Solver, kv_m3_h: float | None, spray_m3_s: float) -> None:
+        self.solver, self.kv_m3_h, self.spray_m3_s = solver, kv_m3_h, spray_m3_s
+
+    def __call__(self, total_m3_s: float) -> float:
+        solver = self.solver
+        spray = self.spray_m3_s if self.kv_m3_h is None else solver.spray_at(self.kv_m3_h, total_m3_s)
+        if solver.circuit.agitation is not None:
+            return solver.offered_m(total_m3_s) - solver.agitation_m(spray, total_m3_s)
+        assert self.kv_m3_h is not None
+        return solver.offered_m(total_m3_s) - solver.spray_m(self.kv_m3_h, spray, total_m3_s)
+
+
+@sourced("tee-balance", "the split at the tee and the pump's working point")
+@sourced("crane-tp-410", "tee and fittings")
+@sourced("spray-circuit-practice", "warnings")
+def solve_spray_circuit(
+    circuit: SprayCircuit, condition: CircuitCondition, handle_angle_deg: float = OPEN_HANDLE_deg
+) -> CircuitFlows:
+    """Flows, pressures, power and suction head with the spray valve at an angle.
+
+    Equation: pump head = suction and discharge losses + head of either leg; both legs need the same.
+    Args: handle_angle_deg [deg]: 0 shut to 90 open; open and choked positions show what a turned handle does.
+    Returns: CircuitFlows; spray 0 with a warning where the liquor does not reach the header.
+    Raises: OutOfRange outside that range, and where the shut valve leaves the pump no way at all; NotConverged
+        where the pump would run out beyond its curve, or cannot lift the liquor.
+    Source: tee-balance; losses by crane-tp-410 and colebrook-white.
+    """
+    kv_m3_h = valve_kv_m3_h(circuit.valve, handle_angle_deg)
+    if circuit.agitation is None and kv_m3_h == 0.0:
+        reason = "without an agitation leg the pump would run against a shut valve, heat the liquor in it and boil"
+        raise OutOfRange("handle_angle_deg", handle_angle_deg, circuit.valve.handle_angle_deg[0], 90.0, reason)
+    solver = _Solver(circuit, condition)
+    total = solver.total_flow(_Surplus(solver, kv_m3_h, 0.0))
+    return _answer(solver, handle_angle_deg, kv_m3_h, solver.spray_at(kv_m3_h, total), total)
+
+
+@sourced("tee-balance", "the valve takes what pump and agitation leg leave over")
+@sourced("spray-circuit-practice", "warnings")
+def valve_for_spray_flow(circuit: SprayCircuit, condition: CircuitCondition, spray_flow_m3_s: float) -> CircuitFlows:
+    """Valve position for a wanted spray flow: handle angle, and the header pressure by which to set it.
+
+    Args: spray_flow_m3_s [m3/s]: above 0, no more than the open valve passes.
+    Returns: CircuitFlows; handle_angle_deg is the mark, header_gauge_Pa the setting that counts.
+    Raises: OutOfRange where the open valve passes less, with what it passes; NotConverged as
+        solve_spray_circuit.
+    Source: tee-balance.
+    """
+    require_range("spray_flow_m3_s", spray_flow_m3_s, 1.0e-9, circuit.pump.flow_m3_s[-1], "the pump's curve")
+    solver = _Solver(circuit, condition)
+    if circuit.agitation is None:
+        total = spray_flow_m3_s
+    else:
+        surplus = _Surplus(solver, None, spray_flow_m3_s)
+        starts = max(spray_flow_m3_s, circuit.pump.flow_m3_s[0])
+        if surplus(starts) <= 0.0 or surplus(circuit.pump.flow_m3_s[-1]) > 0.0:
+            raise _more_than_open(circuit, condition, spray_flow_m3_s)
+        total = solver.total_flow(surplus, starts)
+    left_m = solver.offered_m(total) - solver.spray_without_valve_m(spray_flow_m3_s, total)
+    left_Pa = left_m * solver.weight_N_m3
+    open_drop_Pa = _valve_drop_Pa(circuit.valve.kv_m3_h[-1], spray_flow_m3_s, condition.liquor.density_kg_m3)
+    if left_Pa < open_drop_Pa - PRESSURE_TOLERANCE * solver.offered_m(total) * solver.weight_N_m3:
+        raise _more_than_open(circuit, condition, spray_flow_m3_s)
+    density_ratio = condition.liquor.density_kg_m3 / REFERENCE_DENSITY_kg_m3
+    kv_m3_h = 3600.0 * spray_flow_m3_s * math.sqrt(1.0e5 * density_ratio / max(left_Pa, open_drop_Pa))
+    angle_deg = valve_handle_angle_deg(circuit.valve, kv_m3_h)
+    return _answer(solver, angle_deg, kv_m3_h, spray_flow_m3_s, total)
+
+
+def _more_than_open(circuit: SprayCircuit, condition: CircuitCondition, spray_flow_m3_s: float) -> OutOfRange:
+    most = solve_spray_circuit(circuit, condition).spray_flow_m3_s
+    return OutOfRange("spray_flow_m3_s", spray_flow_m3_s, 0.0, most, "what the circuit sprays with its valve open")
+
+
+def _answer(solver: _Solver, angle_deg: float, kv_m3_h: float, spray: float, total: float) -> CircuitFlows:
+    circuit, condition, liquor = solver.circuit, solver.condition, solver.liquor
+    tee_gauge_Pa = (solver.offered_m(total) + condition.level_above_pump_m) * solver.weight_N_m3
+    drop_Pa = _valve_drop_Pa(kv_m3_h, spray, liquor.density_kg_m3)
+    inlet_Pa = condition.site_pressure_Pa + tee_gauge_Pa - solver.tee_m(spray, total)[0] * solver.weight_N_m3
+    choked = spray > 0.0 and inlet_Pa - drop_Pa < choking_outlet_pressure_Pa(inlet_Pa, liquor.vapour_pressure_Pa)
+    available_m = npsh_available_m(
+        site_pressure_Pa=condition.site_pressure_Pa,
+        vapour_pressure_Pa=liquor.vapour_pressure_Pa,
+        density_kg_m3=liquor.density_kg_m3,
+        level_above_pump_m=condition.level_above_pump_m,
+        suction_loss_m=solver.suction_m(total),
+    )
+    required_m = pump_npsh_required_m(circuit.pump, total)
+    header_Pa = condition.tower_gauge_Pa + nozzle_pressure_Pa(circuit.nozzles, spray, liquor.density_kg_m3)
+    suction_velocity = total / circuit.suction.area_m2
+    spray_velocity = spray / circuit.spray.area_m2
+    return CircuitFlows(
+        handle_angle_deg=angle_deg,
+        valve_kv_m3_h=kv_m3_h,
+        spray_flow_m3_s=spray,
+        agitation_flow_m3_s=total - spray,
+        pump_flow_m3_s=total,
+        pump_head_m=pump_head_m(circuit.pump, total),
+        pump_efficiency=pump_efficiency(circuit.pump, total),
+        shaft_power_W=pump_shaft_power_W(circuit.pump, total, liquor.density_kg_m3),
+        tee_gauge_Pa=tee_gauge_Pa,
+        valve_drop_Pa=drop_Pa,
+        valve_choked=choked,
+        header_gauge_Pa=header_Pa,
+        suction_velocity_m_s=suction_velocity,
+        spray_velocity_m_s=spray_velocity,
+        npsh_available_m=available_m,
+        npsh_required_m=required_m,
+        npsh_margin_m=available_m - required_m,
+        warnings=(
+            *_pump_warnings(circuit, total, available_m, required_m, suction_velocity),
+            *_spray_warnings(circuit, spray, total, header_Pa, spray_velocity, choked),
+        ),
+    )
+
+
+def _pump_warnings(
+    circuit: SprayCircuit, total: float, available_m: float, required_m: float, suction_velocity: float
+) -> list[str]:
+    found = []
+    if available_m < required_m:
+        found.append(
+            f"The pump cavitates: NPSH available {available_m:.2f} m is below the {required_m:.2f} m that it requires."
+        )
+    elif available_m < NPSH_RATIO_WANTED * required_m:
+        found.append(
+            f"NPSH available {available_m:.2f} m is less than {NPSH_RATIO_WANTED:g} times the {required_m:.2f} m that"
+            " the pump requires: no reserve for a dirty strainer."
+        )
+    if suction_velocity > HIGHEST_SUCTION_VELOCITY_m_s:
+        found.append(f"Suction at {suction_velocity:.1f} m/s, above the usual {HIGHEST_SUCTION_VELOCITY_m_s:g} m/s.")
+    share = total / pump_best_flow_m3_s(circuit.pump)
+    if not USUAL_SHARE_OF_BEST_FLOW[0] <= share <= USUAL_SHARE_OF_BEST_FLOW[1]:
+        found.append(f"The pump runs at {100 * share:.0f} % of its best flow: usual is 70 to 120 %.")
+    largest_m = largest_strainer_hole_m(circuit.nozzles.free_passage_m)
+    if circuit.strainer.hole_m > largest_m:
+        found.append(
+            f"Strainer holes of {1e3 * circuit.strainer.hole_m:.1f} mm let through what plugs nozzles of"
+            f" {1e3 * circuit.nozzles.free_passage_m:.1f} mm free passage: holes of {1e3 * largest_m:.1f} mm at most."
+        )
+    return found
+
+
+def _spray_warnings(
+    circuit: SprayCircuit, spray: float, total: float, header_Pa: float, velocity: float, choked: bool
+) -> list[str]:
+    if spray == 0.0:
+        return ["No spray: the valve is shut or the liquor does not reach the header. Nothing evaporates or cools."]
+    found = []
+    if choked:
+        found.append(
+            "The liquor flashes in the spray valve: it passes less than stated, with noise and wear. Open it and"
+            " take the pressure elsewhere (a smaller pump or impeller, more agitation)."
+        )
+    low_Pa, high_Pa = USUAL_HEADER_PRESSURE_Pa
+    if not low_Pa <= header_Pa <= high_Pa:
+        found.append(f"Header at {header_Pa / 1e3:.1f} kPa: usual is {low_Pa / 1e3:.0f} to {high_Pa / 1e3:.0f} kPa.")
+    if velocity > HIGHEST_SPRAY_VELOCITY_m_s:
+        found.append(f"Spray run at {velocity:.1f} m/s, above the usual {HIGHEST_SPRAY_VELOCITY_m_s:g} m/s.")
+    if circuit.agitation is not None:
+        share = 1.0 - spray / total
+        if not USUAL_AGITATION_SHARE[0] <= share <= USUAL_AGITATION_SHARE[1]:
+            found.append(f"Agitation takes {100 * share:.0f} % of the pump's flow: usual is 10 to 30 %.")
+    return found

@@ -1,0 +1,56 @@
+"""A sized unit's tank, heater and refill reach the stack-up; a conflict is named, never reordered."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from invented_unit import BURNER, HEATER, TANK, unit
+from vaporwright.unit.answer import UnitAnswer, answer_for
+from vaporwright.unit.job import build_job
+from vaporwright.unit.levels import displaced_by_heater_m3, levels_of
+
+INCH = 0.0254
+RISING = ("heater top", "low", "refill-on", "refill-off", "high", "high-high", "overflow", "rim")
+
+
+def answered(parts: dict[str, Any] | None = None, **given: Any) -> UnitAnswer:
+    values = {key.replace("__", "."): value for key, value in given.items()}
+    return answer_for(build_job({"duty.volume": 8.6e-6, **values}), unit(**(parts or {})))
+
+
+def test_usual_gaps_between_usual_parts() -> None:
+    # Common practice, no source: 2.5, 2 and 3 in from low over the refill band to high, 4 in and tilt over the heater.
+    stack = levels_of(answered({"tank": replace(TANK, height_m=4.5 * 0.3048)}))
+    heights = [stack.mark(name).height_m for name in RISING]  # type: ignore[arg-type]
+    assert heights == sorted(heights)
+    low, on, off, high = (stack.mark(name).height_m for name in ("low", "refill-on", "refill-off", "high"))
+    assert [(on - low) / INCH, (off - on) / INCH, (high - off) / INCH] == pytest.approx([2.5, 2.0, 3.0], abs=0.01)
+    cover_m = low - stack.mark("heater top").height_m
+    tilt_m = 0.125 / 12.0 * TANK.length_m
+    assert cover_m >= 4.0 * INCH + tilt_m
+    assert stack.conflicts == ()
+
+
+def test_a_tank_too_low_for_its_heater_is_named() -> None:
+    stack = levels_of(answered({"tank": replace(TANK, height_m=0.8)}))
+    assert stack.conflicts
+    conflict = stack.conflicts[0]
+    assert conflict.mark == "rim"
+    assert any("taller tank" in remedy.change and remedy.enough for remedy in conflict.remedies)
+
+
+def test_more_sludge_lifts_every_level_above_it() -> None:
+    parts = {"tank": replace(TANK, height_m=4.5 * 0.3048)}
+    clean, dirty = (levels_of(answered(parts, choices__sludge_depth=depth)) for depth in (1.0 * INCH, 3.0 * INCH))
+    assert dirty.mark("low").height_m - clean.mark("low").height_m == pytest.approx(2.0 * INCH, abs=0.05 * INCH)
+
+
+def test_what_heaters_displace() -> None:
+    tube_m3 = math.pi / 4.0 * (6.5 * INCH) ** 2 * 50.0 * 0.3048
+    assert displaced_by_heater_m3(BURNER) == pytest.approx(tube_m3)
+    # rods: area pi d L, volume pi d^2 / 4 L
+    assert displaced_by_heater_m3(HEATER) == pytest.approx(HEATER.sheath_area_m2 * 0.475 * INCH / 4.0)
