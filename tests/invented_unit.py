@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from vaporwright.equipment.pump import PumpCurve
 from vaporwright.unit.assembly import AssembledUnit
 from vaporwright.unit.catalogue import (
     BlowerPart,
@@ -100,7 +101,21 @@ BURNER = GasBurnerPart(
 HEATER = ElectricHeaterPart(
     "E", "heater", 60e3, 480.0, 3, 0.2, "316 stainless", 60e3 / (15.0 / INCH**2), 0.475 * INCH, 4
 )
-PUMP = PumpPart("P", "pump", 60.0 * GPM, 40.0 * FOOT, 0.5, 0.82, 1500.0)
+_PUMP_FLOWS_gpm, _PUMP_HEADS_ft = (0.0, 30.0, 60.0, 75.0), (54.0, 50.0, 40.0, 32.0)
+_PUMP_DUTY_W = 998.2 * 9.80665 * 60.0 * GPM * 40.0 * FOOT / 0.5  # half of it reaches the water
+PUMP = PumpPart(
+    "P",
+    "pump",
+    60.0 * GPM,
+    PumpCurve(
+        tuple(flow * GPM for flow in _PUMP_FLOWS_gpm),
+        tuple(head * FOOT for head in _PUMP_HEADS_ft),
+        tuple(_PUMP_DUTY_W * share for share in (0.55, 0.8, 1.0, 1.1)),
+        (1.0, 1.2, 1.6, 2.2),
+    ),
+    0.82,
+    1500.0,
+)
 
 
 def unit(*, spray_gpm: float = 45.0, merkel: float = 1.0, blower: float = 1.0, **parts: Any) -> AssembledUnit:

@@ -12,6 +12,7 @@ from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.unit.balance import Operation, SeasonResult
 from vaporwright.unit.fields import Value
 from vaporwright.unit.heat import HeatDetail
+from vaporwright.unit.hydraulics import UnitHydraulics, hydraulics_of
 from vaporwright.unit.levels import levels_of
 from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
 from vaporwright.unit.running_cost import running_cost
@@ -75,6 +76,7 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             for question in outcome.questions
         ],
         "levels": _levels(levels_of(answer)),
+        "hydraulics": _hydraulics(hydraulics_of(answer)),
         "materials": [
             {
                 "part": verdict.part,
@@ -134,6 +136,26 @@ def _levels(stack: LevelStack) -> dict[str, Any]:
             }
             for conflict in stack.conflicts
         ],
+    }
+
+
+def _hydraulics(found: UnitHydraulics) -> dict[str, Any]:
+    """At the low rod, the clamp's temperature and end-of-batch strength."""
+    flows = found.flows
+    return {
+        "spray_flow_m3_s": flows.spray_flow_m3_s,
+        "agitation_flow_m3_s": flows.agitation_flow_m3_s,
+        "header_pressure_Pa": flows.header_gauge_Pa,
+        "valve_handle_angle_deg": flows.handle_angle_deg,
+        "npsh_margin_m": flows.npsh_margin_m,
+        "submergence_margin_m": found.submergence.margin_m,
+        "spray_flow_valve_open_m3_s": found.valve_open.spray_flow_m3_s,
+        "reaches_spray": found.reaches_spray,
+        "shaft_power_W": flows.shaft_power_W,
+        "motor_size_W": found.motor_size_W,
+        "suction_pipe_bore_m": found.suction_pipe.inner_diameter_m,
+        "discharge_pipe_bore_m": found.discharge_pipe.inner_diameter_m,
+        "warnings": list(flows.warnings),
     }
 
 

@@ -26,6 +26,7 @@ from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
 from vaporwright.unit.heat import steam_for_heat_kg_s
+from vaporwright.unit.hydraulics import hydraulics_of
 from vaporwright.unit.job import SEASONS, Assumption
 from vaporwright.unit.levels import levels_of
 from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
@@ -54,6 +55,7 @@ def report_text(outcome: Outcome, system: str, *, full: bool = False, bold: bool
         _paragraphs(_sentences(answer, system)),
         _warnings(answer, system),
         _levels(answer, system),
+        _hydraulics(answer, system),
         _materials(answer),
         _questions(outcome, system, full),
     ]
@@ -254,6 +256,35 @@ def _levels(answer: UnitAnswer, system: str) -> str:
         )
     lines += [textwrap.fill(f"- {text}", WIDTH, subsequent_indent="  ") for text in _level_conflicts(stack, system)]
     return "\n".join(lines)
+
+
+def _hydraulics(answer: UnitAnswer, system: str) -> str:
+    found = hydraulics_of(answer)
+    flows, pump = found.flows, answer.unit.pump
+
+    def shown(value: float, quantity: str) -> str:
+        return show(value, quantity, system)
+
+    spray, agitation = (shown(flow, "liquid flow") for flow in (flows.spray_flow_m3_s, flows.agitation_flow_m3_s))
+    entries = [
+        f"Set the spray valve by the header: {shown(flows.header_gauge_Pa, 'gauge pressure')}, handle about "
+        f"{flows.handle_angle_deg:.0f} of 90 degrees open; {spray} sprays, {agitation} agitates.",
+        f"Wide open it sprays {shown(found.valve_open.spray_flow_m3_s, 'liquid flow')}.",
+        f"Suction at the low rod: NPSH margin {shown(flows.npsh_margin_m, 'length')}, submergence margin "
+        f"{shown(found.submergence.margin_m, 'short length')} against a vortex; suction pipe "
+        f"{found.suction_pipe.nominal_in:g} in, discharge {found.discharge_pipe.nominal_in:g} in.",
+        *flows.warnings,
+    ]
+    if not found.reaches_spray:
+        entries.insert(
+            0, f"SHORT: the open valve passes less than the wanted {shown(answer.unit.spray_flow_m3_s, 'liquid flow')}."
+        )
+    if found.motor_size_W > 1.001 * pump.motor_rating_W:
+        need, has = (shown(power, "power") for power in (found.motor_size_W, pump.motor_rating_W))
+        entries.append(
+            f"OVERLOAD: end-of-batch liquor asks for a motor of {need} somewhere on the curve, the pump has {has}."
+        )
+    return _listed("Hydraulics at the low rod, hottest liquor", entries)
 
 
 def _level_conflicts(stack: LevelStack, system: str) -> list[str]:

@@ -11,10 +11,11 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
+from vaporwright.equipment.pump import PumpCurve
 from vaporwright.files import catalogue_keys as keys
 from vaporwright.files.catalogue_keys import CatalogueKey
 from vaporwright.files.values import parse_toml, read_toml, read_value, typed_text, unknown_key
-from vaporwright.foundation.errors import InputError, VaporwrightError
+from vaporwright.foundation.errors import InputError, OutOfRange, VaporwrightError
 from vaporwright.properties.moist_air import (
     humidity_ratio_from_wet_bulb_kg_kg,
     humidity_ratio_kg_kg,
@@ -414,12 +415,19 @@ def _steam_coil(table: Mapping[str, Any], place: _Place) -> SteamCoilPart:
 
 def _pump(table: Mapping[str, Any], place: _Place) -> PumpPart:
     values = _values(table, keys.PUMP_KEYS, place)
+    try:
+        curve = PumpCurve(
+            values["curve_flow"], values["curve_head"], values["curve_shaft_power"], values["curve_npsh_required"]
+        )
+    except (InputError, OutOfRange) as error:
+        raise place.error("curve", str(error), "flows rising, heads falling, as many points in all four") from error
+    if not curve.flow_m3_s[0] <= values["flow"] <= curve.flow_m3_s[-1]:
+        raise place.error("flow", f"{typed_text(table['flow'])} lies outside the curve", "a flow within curve_flow")
     return PumpPart(
         part_id=values["id"],
         name=values["name"],
         flow_m3_s=values["flow"],
-        head_m=values["head"],
-        efficiency=values["efficiency"],
+        curve=curve,
         motor_efficiency=values["motor_efficiency"],
         motor_rating_W=values["motor_rating"],
     )

@@ -160,8 +160,10 @@ STEAM_COIL_KEYS: Final = (
 PUMP_KEYS: Final = (
     *_identity("pump"),
     CatalogueKey("flow", "liquid flow", "Flow at its duty point", 1e-5, 0.5),
-    CatalogueKey("head", "length", "Head at its duty point", 0.5, 150.0),
-    CatalogueKey("efficiency", "fraction", "Efficiency of the pump there", 0.05, 0.95),
+    CatalogueKey("curve_flow", "liquid flow", "Flows of its curve, rising from shut-off", 0.0, 1.0, many=True),
+    CatalogueKey("curve_head", "length", "Heads at those flows, falling", 0.0, 150.0, many=True),
+    CatalogueKey("curve_shaft_power", "power", "Shaft powers at those flows, on water", 1.0, 5e5, many=True),
+    CatalogueKey("curve_npsh_required", "length", "NPSH required at those flows", 0.0, 50.0, many=True),
     CatalogueKey("motor_efficiency", "fraction", "Efficiency of the motor", 0.2, 0.99),
     CatalogueKey("motor_rating", "power", "Rated power of the motor", 10.0, 5e5),
 )

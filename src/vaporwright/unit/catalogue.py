@@ -1,12 +1,14 @@
 """The shop's own parts as frozen dataclasses: towers, blowers, tanks, heat sources, pumps. SI throughout.
 
-A shop edits them in TOML; files.catalogue_file reads and checks that. Nothing here chooses or computes.
+A shop edits them in TOML; files.catalogue_file reads and checks that. Nothing here chooses.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import Final, TypeAlias
+
+from vaporwright.equipment.pump import PumpCurve, pump_efficiency, pump_head_m
 
 COUNTERFLOW: Final = "counterflow"
 CROSSFLOW: Final = "crossflow"
@@ -155,15 +157,24 @@ HeatSourcePart: TypeAlias = GasBurnerPart | ElectricHeaterPart | SteamCoilPart
 
 @dataclass(frozen=True)
 class PumpPart:
-    """A recirculation pump at its duty point; its curve and the piping belong to the hydraulics."""
+    """A recirculation pump: its curve, and the duty point for which it is chosen."""
 
     part_id: str
     name: str
     flow_m3_s: float
-    head_m: float
-    efficiency: float
+    curve: PumpCurve
     motor_efficiency: float
     motor_rating_W: float
+
+    @property
+    def head_m(self) -> float:
+        """Head at the duty point."""
+        return pump_head_m(self.curve, self.flow_m3_s)
+
+    @property
+    def efficiency(self) -> float:
+        """Efficiency at the duty point."""
+        return pump_efficiency(self.curve, self.flow_m3_s)
 
 
 @dataclass(frozen=True)

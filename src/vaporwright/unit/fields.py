@@ -489,6 +489,16 @@ FIELDS: Final[tuple[Field, ...]] = (
         question="How far from the tank does the tower stand?",
     ),
     Field(
+        "choices.header_height",
+        "length",
+        "Height of the spray header above the floor on which tank and pump stand",
+        9.0 * _FT_m,
+        7.0 * _FT_m,
+        14.0 * _FT_m,
+        0.5,
+        20.0,
+    ),
+    Field(
         "choices.refill_flow",
         "liquid flow",
         "Refill flow while the refill valve is open",

@@ -116,8 +116,10 @@ highest_pressure = "100 psi"
 id = "P"
 name = "a pump"
 flow = "50 gal/min"
-head = "40 ft"
-efficiency = "50 %"
+curve_flow = ["0 gal/min", "25 gal/min", "50 gal/min", "65 gal/min", "80 gal/min"]
+curve_head = ["54 ft", "50 ft", "40 ft", "31.2 ft", "20 ft"]
+curve_shaft_power = ["0.556 hp", "0.788 hp", "1.010 hp", "1.131 hp", "1.212 hp"]
+curve_npsh_required = ["3 ft", "3.5 ft", "5 ft", "7 ft", "10 ft"]
 motor_efficiency = "84 %"
 motor_rating = "1.5 hp"
 """
