@@ -28,11 +28,13 @@ from vaporwright.equipment.spray_circuit import (
     SprayCircuit,
     Strainer,
     dividing_tee_loss,
-    full_bore_ball_valve,
     nozzle_pressure_Pa,
     solve_spray_circuit,
     suction_submergence,
     valve_for_spray_flow,
+)
+from vaporwright.equipment.throttling_valve import (
+    full_bore_ball_valve,
     valve_handle_angle_deg,
     valve_kv_m3_h,
 )

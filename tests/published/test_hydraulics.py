@@ -44,20 +44,22 @@ from vaporwright.equipment.pump import (
     pump_shaft_power_W,
 )
 from vaporwright.equipment.spray_circuit import (
-    BallValve,
     CircuitCondition,
     Nozzles,
     SprayCircuit,
     Strainer,
-    choking_outlet_pressure_Pa,
     dividing_tee_loss,
-    full_bore_ball_valve,
     largest_strainer_hole_m,
     nozzle_pressure_Pa,
-    required_valve_kv,
     solve_spray_circuit,
     suction_submergence,
     valve_for_spray_flow,
+)
+from vaporwright.equipment.throttling_valve import (
+    BallValve,
+    choking_outlet_pressure_Pa,
+    full_bore_ball_valve,
+    required_valve_kv,
     valve_handle_angle_deg,
     valve_kv_m3_h,
 )
@@ -253,7 +255,7 @@ def test_dividing_wye() -> None:
     ("diameter_m", "recovery", "style", "kv", "choked"),
     [(0.150, 0.9, 0.46, 165.0, False), (0.100, 0.6, 0.98, 238.0, True)],
 )
-@verifies("equipment.spray_circuit.required_valve_kv")
+@verifies("equipment.throttling_valve.required_valve_kv")
 def test_valve_sizing_of_the_standard(
     diameter_m: float, recovery: float, style: float, kv: float, choked: bool
 ) -> None:
@@ -274,7 +276,7 @@ def test_valve_sizing_of_the_standard(
     assert found.choked is choked
 
 
-@verifies("equipment.spray_circuit.required_valve_kv", "equipment.spray_circuit.choking_outlet_pressure_Pa")
+@verifies("equipment.throttling_valve.required_valve_kv", "equipment.throttling_valve.choking_outlet_pressure_Pa")
 def test_valve_on_hot_condensate() -> None:
     """Crane 7.27: Cv 79.94 for 250 gal/min from 80.6 to 70.8 psia in a 3 in valve, 4 in pipe, within 0.5 %.
     Crane 7.28 by the IEC's equation: chokes at 18.97 psia, within 1 %."""
@@ -460,9 +462,9 @@ def test_pressure_derating(material: str) -> None:
 
 @pytest.mark.parametrize(("closed_deg", "K"), [(10, 0.29), (20, 1.56), (40, 17.3), (60, 206.0)])
 @verifies(
-    "equipment.spray_circuit.full_bore_ball_valve",
-    "equipment.spray_circuit.valve_kv_m3_h",
-    "equipment.spray_circuit.valve_handle_angle_deg",
+    "equipment.throttling_valve.full_bore_ball_valve",
+    "equipment.throttling_valve.valve_kv_m3_h",
+    "equipment.throttling_valve.valve_handle_angle_deg",
 )
 def test_cock_in_a_pipe(closed_deg: float, K: float) -> None:
     """Weisbach's cock (read in a stored copy of a table of fittings): K at these angles closed; open, 3 fT of Crane

@@ -20,10 +20,12 @@ from vaporwright.equipment.spray_circuit import (
     SprayCircuit,
     Strainer,
     Submergence,
-    full_bore_ball_valve,
     solve_spray_circuit,
     suction_submergence,
     valve_for_spray_flow,
+)
+from vaporwright.equipment.throttling_valve import (
+    full_bore_ball_valve,
 )
 from vaporwright.foundation.errors import OutOfRange
 from vaporwright.unit.answer import UnitAnswer

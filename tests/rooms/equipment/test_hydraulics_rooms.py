@@ -32,17 +32,19 @@ from vaporwright.equipment.pump import (
     pump_motor_size_W,
 )
 from vaporwright.equipment.spray_circuit import (
-    BallValve,
     CircuitCondition,
     CircuitFlows,
     Nozzles,
     SprayCircuit,
     Strainer,
     dividing_tee_loss,
-    full_bore_ball_valve,
     solve_spray_circuit,
     suction_submergence,
     valve_for_spray_flow,
+)
+from vaporwright.equipment.throttling_valve import (
+    BallValve,
+    full_bore_ball_valve,
     valve_kv_m3_h,
 )
 from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange
