@@ -239,3 +239,14 @@ def test_dry_heat_leaves_out_the_vapour_only():
     )
     assert losses.heat_W - losses.dry_heat_W == pytest.approx(losses.surface_vapour_enthalpy_flow_W, rel=1e-12)
     assert losses.too_hot_to_touch == ("floor",)
+
+
+@pytest.mark.parametrize("room_K", [295.0, 303.0, 310.0])
+def test_a_surface_whose_air_neither_rises_nor_sinks_settles_too(room_K: float) -> None:
+    # Where the moist air at the skin is as dense as the room's, natural convection changes without bound.
+    before = None
+    for step in range(3000):
+        liquid_K = room_K - 12.0 + 0.004 * step
+        evaporation = surface(liquid_K, room_K=room_K, ratio=0.004, pressure_Pa=95e3, speed=0.0).evaporation_kg_s
+        assert before is None or evaporation > before
+        before = evaporation

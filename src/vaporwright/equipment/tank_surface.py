@@ -70,7 +70,7 @@ from vaporwright.properties.water_transport import (
 
 BOILING_MARGIN_difference_K: Final = 1.0  # nearer to boiling, bubbles and not films carry the vapour
 LEAST_EXPANSION_per_K: Final = 8.8e-5  # water at 10 degC; colder water hardly convects and hardly needs to
-SKIN_TOLERANCE_K: Final = 1.0e-7
+SKIN_TOLERANCE_K: Final = 1.0e-10
 
 
 class SurfaceFluxes(NamedTuple):
