@@ -37,6 +37,10 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the job's")
         command.add_argument("--chart", metavar="FILE", type=Path, help="write the chart as SVG")
         command.add_argument("--pdf", metavar="FILE", type=Path, help="write the one-page sizing sheet")
+    compare = commands.add_parser("compare", help="what a change order moves: two jobs, old and new")
+    compare.add_argument("old", metavar="JOB_A", type=Path, help="job file as quoted")
+    compare.add_argument("new", metavar="JOB_B", type=Path, help="job file as changed")
+    compare.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the old job's")
     catalogue = commands.add_parser("catalogue", help="work on the shop's catalogue")
     tasks = catalogue.add_subparsers(dest="task", required=True, metavar="TASK")
     fit = tasks.add_parser("fit", help="refit Me = c (L/G)^n from the raw fill-test points")
@@ -59,6 +63,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _start(options.job)
         if options.command == "catalogue":
             return _fit(options)
+        if options.command == "compare":
+            return _compare(options)
         return _size_or_rate(options)
     except LiquidRefused as refused:
         print(f"vaporwright: {options.job}: {refused}", file=sys.stderr)
@@ -115,6 +121,18 @@ def _size_or_rate(options: argparse.Namespace) -> int:
     if written and not (options.json or options.why):
         print("\n" + "\n".join(f"Wrote {path}" for path in written))
     return DONE if answer.meets_duty else ANSWER_IS_NO
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from vaporwright.actions.size_job import size_job
+    from vaporwright.cli.compare import compare_text
+
+    options.job = options.old  # what an error names
+    old = size_job(options.old)
+    options.job = options.new
+    new = size_job(options.new)
+    print(compare_text(old, new, options.units or old.answer.job.text("job.report_units")))
+    return DONE
 
 
 def _write_papers(options: argparse.Namespace, outcome: object, system: str) -> list[Path]:

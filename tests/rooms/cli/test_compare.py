@@ -1,0 +1,48 @@
+"""A change order: what moves is printed with both values, what does not is left out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from vaporwright.cli.main import main
+
+EXAMPLE = next(path for path in (Path(__file__).parents[3] / "examples").glob("*gas*.toml"))
+
+
+@pytest.fixture
+def changed(tmp_path: Path) -> Path:
+    text = EXAMPLE.read_text(encoding="utf-8")
+    assert "6000 gal/month" in text
+    path = tmp_path / "more.toml"
+    path.write_text(text.replace("6000 gal/month", "9000 gal/month"), encoding="utf-8")
+    return path
+
+
+def test_more_to_evaporate_moves_the_duty_the_burner_and_the_rods(
+    changed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", str(EXAMPLE), str(changed)]) == 0
+    text = capsys.readouterr().out
+    duty = next(line for line in text.splitlines() if "needed while running" in line)
+    old, new = (float(part) for part in duty.replace("gal/h", "").split()[-2:])
+    assert new == pytest.approx(1.5 * old, rel=0.005)
+    assert "old: gas burner" in text
+    assert "new: gas burner" in text
+    assert "Rods, cut to" in text
+    assert all(len(line) <= 80 for line in text.splitlines())
+    sections = [line for line in text.splitlines() if line and not line.startswith((" ", "-"))]
+    assert len(sections) == len(set(sections))
+
+
+def test_the_same_job_moves_nothing(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", str(EXAMPLE), str(EXAMPLE)]) == 0
+    assert "Nothing that is printed differs." in capsys.readouterr().out
+
+
+def test_an_error_names_the_file_at_fault(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bad = tmp_path / "bad.toml"
+    bad.write_text(EXAMPLE.read_text(encoding="utf-8").replace('"700 ft"', '"-9000 ft"'), encoding="utf-8")
+    assert main(["compare", str(EXAMPLE), str(bad)]) == 2
+    assert "bad.toml: site.elevation" in capsys.readouterr().err
