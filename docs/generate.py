@@ -359,8 +359,8 @@ def _argument(action: argparse.Action) -> str:
 
 
 def make_pictures() -> None:
-    """The chart and the sizing sheet of one demo enquiry as PNG."""
-    from vaporwright.actions.papers import write_sizing_sheet
+    """The chart and the sizing sheet of one demo enquiry as PNG, and the tank elevation as SVG."""
+    from vaporwright.actions.papers import write_elevation, write_sizing_sheet
     from vaporwright.actions.size_job import size_job
     from vaporwright.charts.rate_chart import rate_chart_png
     from vaporwright.unit.rate_curve import rate_curves
@@ -373,6 +373,7 @@ def make_pictures() -> None:
     folder.mkdir(exist_ok=True)
     curves = rate_curves(outcome.answer)
     (folder / "rate_chart.png").write_bytes(rate_chart_png(outcome.answer, curves, US, scale=1.5))
+    write_elevation(outcome, folder / "tank_elevation.svg", US)
     with tempfile.TemporaryDirectory() as scratch:
         sheet = write_sizing_sheet(outcome, Path(scratch) / "sheet.pdf", US)
         picture = folder / "sizing_sheet"

@@ -1,4 +1,4 @@
-"""Size the three invented enquiries of this folder; leave JSON, chart and PDF of each in ./demo-output.
+"""Size the three invented enquiries of this folder; leave JSON, chart, elevation and PDF of each in ./demo-output.
 
 Run by `python3 dev.py demo`. Progress goes to standard error, so that the results can be redirected on their own.
 """
@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from vaporwright.actions.answer_json import outcome_as_json
-from vaporwright.actions.papers import write_chart, write_sizing_sheet
+from vaporwright.actions.papers import write_chart, write_elevation, write_sizing_sheet
 from vaporwright.actions.size_job import Outcome, size_job
 from vaporwright.display_units import show
 from vaporwright.documents.wording import headline, limiter
@@ -24,7 +24,7 @@ HERE = Path(__file__).resolve().parent
 OUTPUT = Path("demo-output")
 WIDTH = 80
 _DRAWN = {"gas": "Gas, gross", "electric": "Electric power for it", "steam": "Steam condensing for it"}
-STEPS = ("sizing", "JSON", "chart", "sizing sheet")
+STEPS = ("sizing", "JSON", "chart", "elevation", "sizing sheet")
 
 
 def main() -> int:
@@ -45,7 +45,7 @@ def main() -> int:
         print(f"run_demo.py: {error}", file=sys.stderr)
         return 2
     print("Shops, liquids, parts and figures are invented. This sizes units; it is no safety approval.")
-    print(f"JSON, chart (SVG) and sizing sheet (PDF) of each are in {OUTPUT.resolve()}")
+    print(f"JSON, chart and elevation (SVG) and sizing sheet (PDF) of each are in {OUTPUT.resolve()}")
     return 0
 
 
@@ -60,6 +60,8 @@ def _one(job: Path, progress: Progress) -> Outcome:
     progress.step(f"{job.stem}: {STEPS[2]}")
     write_chart(outcome, stem.with_suffix(".svg"), system)
     progress.step(f"{job.stem}: {STEPS[3]}")
+    write_elevation(outcome, OUTPUT / f"{job.stem}_elevation.svg", system)
+    progress.step(f"{job.stem}: {STEPS[4]}")
     write_sizing_sheet(outcome, stem.with_suffix(".pdf"), system)
     return outcome
 

@@ -36,6 +36,7 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--full", action="store_true", help="all assumptions, questions and candidates too")
         command.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the job's")
         command.add_argument("--chart", metavar="FILE", type=Path, help="write the chart as SVG")
+        command.add_argument("--elevation", metavar="FILE", type=Path, help="draw tank and rods to scale as SVG")
         command.add_argument("--pdf", metavar="FILE", type=Path, help="write the one-page sizing sheet")
     compare = commands.add_parser("compare", help="what a change order moves: two jobs, old and new")
     compare.add_argument("old", metavar="JOB_A", type=Path, help="job file as quoted")
@@ -136,15 +137,17 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _write_papers(options: argparse.Namespace, outcome: object, system: str) -> list[Path]:
-    if options.chart is None and options.pdf is None:
+    if options.chart is None and options.elevation is None and options.pdf is None:
         return []
-    from vaporwright.actions.papers import write_chart, write_sizing_sheet
+    from vaporwright.actions.papers import write_chart, write_elevation, write_sizing_sheet
     from vaporwright.actions.size_job import Outcome
 
     assert isinstance(outcome, Outcome)
     written = []
     if options.chart is not None:
         written.append(write_chart(outcome, options.chart, system))
+    if options.elevation is not None:
+        written.append(write_elevation(outcome, options.elevation, system))
     if options.pdf is not None:
         written.append(write_sizing_sheet(outcome, options.pdf, system))
     return written

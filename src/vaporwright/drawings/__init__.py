@@ -1,0 +1,1 @@
+"""Drawings: to scale, from the same model as every number."""
