@@ -8,12 +8,12 @@ from vaporwright.actions.size_job import Outcome
 from vaporwright.display_units import SI, show
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
-from vaporwright.equipment.level_rods import LevelStack
+from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import Operation, SeasonResult
 from vaporwright.unit.fields import Value
 from vaporwright.unit.heat import HeatDetail
 from vaporwright.unit.hydraulics import UnitHydraulics, hydraulics_of
-from vaporwright.unit.levels import levels_of
+from vaporwright.unit.levels import levels_of, refill_of
 from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
 from vaporwright.unit.running_cost import running_cost
 
@@ -75,7 +75,7 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             }
             for question in outcome.questions
         ],
-        "levels": _levels(levels_of(answer)),
+        "levels": _levels(answer),
         "hydraulics": _hydraulics(hydraulics_of(answer)),
         "materials": [
             {
@@ -109,8 +109,10 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
     }
 
 
-def _levels(stack: LevelStack) -> dict[str, Any]:
-    """Heights above the tank's low corner, rods as cut, and what stands in the way."""
+def _levels(answer: UnitAnswer) -> dict[str, Any]:
+    """Heights above the tank's low corner, rods as cut, the refill between two of them, and what stands in the way."""
+    stack = levels_of(answer)
+    refill = None if stack.conflicts else refill_of(answer, stack)
     heights = {
         f"{mark.name.replace(' ', '_').replace('-', '_')}_m": mark.height_m
         for mark in (*stack.stack, stack.reference, stack.rod_holder)
@@ -126,6 +128,15 @@ def _levels(stack: LevelStack) -> dict[str, Any]:
             }
             for rod in stack.rods
         ],
+        "refill": None
+        if refill is None
+        else {
+            "volume_m3": refill.band_m3,
+            "period_s": refill.period_s,
+            "fill_time_s": refill.fill_time_s,
+            "run_timer_s": refill.run_timer_s,
+            "sag_difference_K": refill.sag_difference_K,
+        },
         "conflicts": [
             {
                 "mark": conflict.mark,

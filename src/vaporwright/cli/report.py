@@ -28,7 +28,7 @@ from vaporwright.unit.balance import SeasonResult
 from vaporwright.unit.heat import steam_for_heat_kg_s
 from vaporwright.unit.hydraulics import hydraulics_of
 from vaporwright.unit.job import SEASONS, Assumption
-from vaporwright.unit.levels import levels_of
+from vaporwright.unit.levels import levels_of, refill_of
 from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
 from vaporwright.unit.questions import Question
 from vaporwright.unit.rate_curve import rate_curves
@@ -254,7 +254,8 @@ def _levels(answer: UnitAnswer, system: str) -> str:
         lines.append(
             f"  {mark.name:<{LABEL + 8}}{show(mark.height_m, 'short length', system):>{COLUMN}}{rod:>{COLUMN}}"
         )
-    lines += [textwrap.fill(f"- {text}", WIDTH, subsequent_indent="  ") for text in _level_conflicts(stack, system)]
+    texts = _level_conflicts(stack, system) if stack.conflicts else [_refill(answer, stack, system)]
+    lines += [textwrap.fill(f"- {text}", WIDTH, subsequent_indent="  ") for text in texts]
     return "\n".join(lines)
 
 
@@ -285,6 +286,17 @@ def _hydraulics(answer: UnitAnswer, system: str) -> str:
             f"OVERLOAD: end-of-batch liquor asks for a motor of {need} somewhere on the curve, the pump has {has}."
         )
     return _listed("Hydraulics at the low rod, hottest liquor", entries)
+
+
+def _refill(answer: UnitAnswer, stack: LevelStack, system: str) -> str:
+    cycle = refill_of(answer, stack)
+    if cycle.period_s is None or cycle.fill_time_s is None or cycle.run_timer_s is None:
+        return "Nothing to refill."
+    return (
+        f"A refill takes {cycle.fill_time_s / 60.0:.1f} min every {cycle.period_s / 60.0:.0f} min and cools the tank "
+        f"by {show(cycle.sag_difference_K, 'temperature difference', system)} for a while; a trickle as large as the "
+        f"evaporation would not. Refill run timer: {cycle.run_timer_s / 60.0:.0f} min, then alarm."
+    )
 
 
 def _level_conflicts(stack: LevelStack, system: str) -> list[str]:

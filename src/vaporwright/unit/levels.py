@@ -9,8 +9,17 @@ import math
 from typing import Final
 
 from vaporwright.equipment.level_rods import LevelPlan, LevelStack, level_stack
-from vaporwright.equipment.tank_volume import SlopedTank, liquor_expansion_ratio
+from vaporwright.equipment.tank_volume import (
+    ImmersedBody,
+    RefillCycle,
+    SlopedTank,
+    liquor_expansion_ratio,
+    refill_cycle,
+)
+from vaporwright.properties.liquor import density_kg_m3, heat_capacity_J_kgK
+from vaporwright.properties.water import liquid_heat_capacity_J_kgK
 from vaporwright.unit.answer import UnitAnswer
+from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import liquor_of
 from vaporwright.unit.catalogue import ElectricHeaterPart, HeatSourcePart
 
@@ -52,6 +61,32 @@ def levels_of(answer: UnitAnswer) -> LevelStack:
         overflow_run_m=tank.length_m,
     )
     return level_stack(plan)
+
+
+def refill_of(answer: UnitAnswer, stack: LevelStack) -> RefillCycle:
+    """One refill between its two rods in the governing season: how long, how often, how far the tank sags.
+
+    Raises: OutOfRange where the rods conflict or the refill is no larger than what evaporates.
+    """
+    job, unit = answer.job, answer.unit
+    result = answer.seasons[answer.governing]
+    operation = result.operation
+    liquor = liquor_of(job, end_of_batch=False)
+    liquor_K, feed_K = result.settling_temperature_K, job.number("liquid.feed_temperature")
+    body = ImmersedBody(
+        stack.mark("heater bottom").height_m, unit.heat_source.height_m, displaced_by_heater_m3(unit.heat_source)
+    )
+    return refill_cycle(
+        SlopedTank(unit.tank.length_m, unit.tank.width_m, unit.tank.height_m, BOTTOM_SLOPE, (body,)),
+        refill_on_m=stack.mark("refill-on").height_m,
+        refill_off_m=stack.mark("refill-off").height_m,
+        refill_flow_m3_s=job.number("choices.refill_flow"),
+        evaporation_m3_s=(result.evaporation_kg_s + operation.drift_kg_s) / WATER_DENSITY_kg_m3,
+        liquor_temperature_K=liquor_K,
+        feed_temperature_K=feed_K,
+        liquor_heat_capacity_J_m3K=density_kg_m3(liquor, liquor_K) * heat_capacity_J_kgK(liquor, liquor_K),
+        feed_heat_capacity_J_m3K=WATER_DENSITY_kg_m3 * liquid_heat_capacity_J_kgK(feed_K),
+    )
 
 
 def displaced_by_heater_m3(part: HeatSourcePart) -> float:

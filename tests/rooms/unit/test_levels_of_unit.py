@@ -11,7 +11,7 @@ import pytest
 from invented_unit import BURNER, HEATER, TANK, unit
 from vaporwright.unit.answer import UnitAnswer, answer_for
 from vaporwright.unit.job import build_job
-from vaporwright.unit.levels import displaced_by_heater_m3, levels_of
+from vaporwright.unit.levels import displaced_by_heater_m3, levels_of, refill_of
 
 INCH = 0.0254
 RISING = ("heater top", "low", "refill-on", "refill-off", "high", "high-high", "overflow", "rim")
@@ -54,3 +54,22 @@ def test_what_heaters_displace() -> None:
     assert displaced_by_heater_m3(BURNER) == pytest.approx(tube_m3)
     # rods: area pi d L, volume pi d^2 / 4 L
     assert displaced_by_heater_m3(HEATER) == pytest.approx(HEATER.sheath_area_m2 * 0.475 * INCH / 4.0)
+
+
+def test_a_refill_cools_the_tank_by_what_it_mixes_in() -> None:
+    answer = answered({"tank": replace(TANK, height_m=4.5 * 0.3048)}, liquid__dissolved_solids=0.0)
+    stack = levels_of(answer)
+    cycle = refill_of(answer, stack)
+    # By hand: 2 in over 28 ft2 of free surface; the tank holds the rest below, less the heater and half the slope.
+    band_m3 = 2.0 * INCH * TANK.length_m * TANK.width_m
+    assert cycle.band_m3 == pytest.approx(band_m3, rel=1e-6)
+    area_m2 = TANK.length_m * TANK.width_m
+    held_m3 = area_m2 * (stack.mark("refill-on").height_m - 0.5 * 0.125 / 12.0 * TANK.length_m)
+    held_m3 -= displaced_by_heater_m3(BURNER)
+    season = answer.seasons[answer.governing]
+    apart_K = season.settling_temperature_K - answer.job.number("liquid.feed_temperature")
+    # heat capacities of hot and cold water differ by 1 to 2 % in volume
+    assert cycle.sag_difference_K == pytest.approx(apart_K * band_m3 / (held_m3 + band_m3), rel=0.025)
+    seven_gpm = 7.0 * 3.785411784e-3 / 60.0
+    assert cycle.fill_time_s is not None
+    assert cycle.fill_time_s == pytest.approx(band_m3 / (seven_gpm - season.evaporation_kg_s / 998.2), rel=0.01)
