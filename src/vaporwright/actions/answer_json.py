@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from vaporwright.actions.size_job import Outcome
 from vaporwright.display_units import SI, show
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
+from vaporwright.foundation.errors import VaporwrightError
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import Operation, SeasonResult
 from vaporwright.unit.fields import Value
 from vaporwright.unit.heat import HeatDetail
-from vaporwright.unit.hydraulics import UnitHydraulics, hydraulics_of
+from vaporwright.unit.hydraulics import hydraulics_of
 from vaporwright.unit.levels import levels_of, refill_of
 from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
 from vaporwright.unit.running_cost import running_cost
@@ -75,27 +77,9 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             }
             for question in outcome.questions
         ],
-        "levels": _levels(answer),
-        "hydraulics": _hydraulics(hydraulics_of(answer)),
-        "materials": [
-            {
-                "part": verdict.part,
-                "material": verdict.material,
-                "verdict": verdict.suitability,
-                "findings": [
-                    {
-                        "verdict": finding.suitability,
-                        "reason": finding.reason,
-                        "source": finding.source_id,
-                        "quantity": finding.quantity,
-                        "value": finding.value,
-                        "limit": finding.limit,
-                    }
-                    for finding in verdict.findings
-                ],
-            }
-            for verdict in materials_at_a_glance(answer).parts
-        ],
+        "levels": _or_problem(_levels, answer),
+        "hydraulics": _or_problem(_hydraulics, answer),
+        "materials": _or_problem(_materials, answer),
         "warnings": [{"name": notice.name, "text": notice.words(_shown)} for notice in answer.warnings],
         "candidates": [
             {
@@ -150,8 +134,9 @@ def _levels(answer: UnitAnswer) -> dict[str, Any]:
     }
 
 
-def _hydraulics(found: UnitHydraulics) -> dict[str, Any]:
+def _hydraulics(answer: UnitAnswer) -> dict[str, Any]:
     """At the low rod, the clamp's temperature and end-of-batch strength."""
+    found = hydraulics_of(answer)
     flows = found.flows
     return {
         "spray_flow_m3_s": flows.spray_flow_m3_s,
@@ -168,6 +153,39 @@ def _hydraulics(found: UnitHydraulics) -> dict[str, Any]:
         "discharge_pipe_bore_m": found.discharge_pipe.inner_diameter_m,
         "warnings": list(flows.warnings),
     }
+
+
+def _materials(answer: UnitAnswer) -> dict[str, Any]:
+    """The first look at materials, part by part, worst finding first."""
+    return {
+        "parts": [
+            {
+                "part": verdict.part,
+                "material": verdict.material,
+                "verdict": verdict.suitability,
+                "findings": [
+                    {
+                        "verdict": finding.suitability,
+                        "reason": finding.reason,
+                        "source": finding.source_id,
+                        "quantity": finding.quantity,
+                        "value": finding.value,
+                        "limit": finding.limit,
+                    }
+                    for finding in verdict.findings
+                ],
+            }
+            for verdict in materials_at_a_glance(answer).parts
+        ]
+    }
+
+
+def _or_problem(part: Callable[[UnitAnswer], dict[str, Any]], answer: UnitAnswer) -> dict[str, Any]:
+    """A part of the answer, or why its figures fit none: the rest of the answer stands without it."""
+    try:
+        return part(answer)
+    except VaporwrightError as error:
+        return {"problem": str(error)}
 
 
 def _plain(value: Value | None) -> Any:

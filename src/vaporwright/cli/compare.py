@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from vaporwright.actions.size_job import Outcome
 from vaporwright.display_units import show
+from vaporwright.foundation.errors import VaporwrightError
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.hydraulics import hydraulics_of
 from vaporwright.unit.job import SEASONS
@@ -77,6 +78,28 @@ def _rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
         yield "Connections", f"{season}: fuel, power or steam heat", shown(result.fuel_or_power_W, "heat")
         yield "Connections", f"{season}: blower power", shown(result.blower_power_W, "power")
     yield "Set points and capacity", "clamp", shown(answer.job.number("choices.set_point"), "temperature")
+    yield from _rows_or_problem("Levels above the low corner", lambda: list(_level_rows(answer, system)))
+    yield from _rows_or_problem("Hydraulics", lambda: list(_hydraulic_rows(answer, system)))
+    yield from _rows_or_problem("Materials, first look", lambda: _material_rows(answer))
+
+
+def _rows_or_problem(section: str, rows: Callable[[], list[Row]]) -> list[Row]:
+    """Rows of a section, or why its figures fit none."""
+    try:
+        return rows()
+    except VaporwrightError as error:
+        return [(section, "not solved", str(error))]
+
+
+def _material_rows(answer: UnitAnswer) -> list[Row]:
+    parts = materials_at_a_glance(answer).parts
+    return [("Materials, first look", part.part, f"{part.material}: {part.suitability}") for part in parts]
+
+
+def _level_rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
+    def shown(value: float, quantity: str) -> str:
+        return show(value, quantity, system)
+
     stack = levels_of(answer)
     cut = {rod.name: rod.cut_length_m for rod in stack.rods}
     for mark in (*reversed(stack.stack), stack.reference):
@@ -84,6 +107,12 @@ def _rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
     for name, length_m in cut.items():
         yield "Rods, cut to", name, shown(length_m, "short length") if length_m is not None else "conflict"
     yield "Levels above the low corner", "conflicts", ", ".join(entry.mark for entry in stack.conflicts) or "none"
+
+
+def _hydraulic_rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
+    def shown(value: float, quantity: str) -> str:
+        return show(value, quantity, system)
+
     found = hydraulics_of(answer)
     for label, value in (
         ("spray", shown(found.flows.spray_flow_m3_s, "liquid flow")),
@@ -95,5 +124,3 @@ def _rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
         ("motor, smallest that serves", shown(found.motor_size_W, "power")),
     ):
         yield "Hydraulics", label, value
-    for verdict in materials_at_a_glance(answer).parts:
-        yield "Materials, first look", f"{verdict.part}", f"{verdict.material}: {verdict.suitability}"

@@ -22,6 +22,7 @@ from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
 from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.equipment.materials import MATERIALS_CAUTION, MaterialVerdict
+from vaporwright.foundation.errors import VaporwrightError
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
@@ -54,9 +55,9 @@ def report_text(outcome: Outcome, system: str, *, full: bool = False, bold: bool
         _plot(answer, system),
         _paragraphs(_sentences(answer, system)),
         _warnings(answer, system),
-        _levels(answer, system),
-        _hydraulics(answer, system),
-        _materials(answer),
+        _or_problem("Levels", lambda: _levels(answer, system)),
+        _or_problem("Hydraulics", lambda: _hydraulics(answer, system)),
+        _or_problem("Materials", lambda: _materials(answer)),
         _questions(outcome, system, full),
     ]
     if full:
@@ -241,6 +242,14 @@ def _listed(title: str, entries: list[str]) -> str:
 
 def _warnings(answer: UnitAnswer, system: str) -> str:
     return _listed("Watch", [notice.words(lambda v, q: show(v, q, system)) for notice in answer.warnings])
+
+
+def _or_problem(what: str, text: Callable[[], str]) -> str:
+    """A block of the report, or why its figures fit none: the rest of the report stands without it."""
+    try:
+        return text()
+    except VaporwrightError as error:
+        return textwrap.fill(f"{what}: NOT SOLVED: {error}", WIDTH, subsequent_indent="  ")
 
 
 def _levels(answer: UnitAnswer, system: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -46,3 +47,23 @@ def test_an_error_names_the_file_at_fault(tmp_path: Path, capsys: pytest.Capture
     bad.write_text(EXAMPLE.read_text(encoding="utf-8").replace('"700 ft"', '"-9000 ft"'), encoding="utf-8")
     assert main(["compare", str(EXAMPLE), str(bad)]) == 2
     assert "bad.toml: site.elevation" in capsys.readouterr().err
+
+
+def test_a_part_that_cannot_be_solved_leaves_the_rest(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    # A header below the liquor is no spray circuit; capacity and levels stand all the same.
+    text = EXAMPLE.read_text(encoding="utf-8").replace(
+        'heat_source = "gas"', 'heat_source = "gas"\nheader_height = "2 ft"'
+    )
+    low = tmp_path / "low.toml"
+    low.write_text(text, encoding="utf-8")
+    assert main(["compare", str(EXAMPLE), str(low)]) == 0
+    assert "the header stands above the level" in " ".join(capsys.readouterr().out.split())
+    assert main(["size", str(low)]) == 0
+    report = capsys.readouterr().out
+    assert "Hydraulics: NOT SOLVED:" in report
+    assert "Levels above the low corner" in report
+    assert main(["size", str(low), "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert "the header stands above the level" in answer["hydraulics"]["problem"]
+    assert answer["levels"]["low_m"] > 0.0
+    assert answer["capacity"]["winter"]["evaporation_kg_s"] > 0.0
