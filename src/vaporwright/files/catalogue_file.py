@@ -15,7 +15,7 @@ from vaporwright.equipment.pump import PumpCurve
 from vaporwright.files import catalogue_keys as keys
 from vaporwright.files.catalogue_keys import CatalogueKey
 from vaporwright.files.values import parse_toml, read_toml, read_value, typed_text, unknown_key
-from vaporwright.foundation.errors import InputError, OutOfRange, VaporwrightError
+from vaporwright.foundation.errors import InputError, VaporwrightError
 from vaporwright.properties.moist_air import (
     humidity_ratio_from_wet_bulb_kg_kg,
     humidity_ratio_kg_kg,
@@ -419,8 +419,9 @@ def _pump(table: Mapping[str, Any], place: _Place) -> PumpPart:
         curve = PumpCurve(
             values["curve_flow"], values["curve_head"], values["curve_shaft_power"], values["curve_npsh_required"]
         )
-    except (InputError, OutOfRange) as error:
-        raise place.error("curve", str(error), "flows rising, heads falling, as many points in all four") from error
+    except InputError as error:
+        key = error.key.rsplit("_m3_s" if error.key.startswith("flow") else "_", 1)[0]
+        raise place.error(f"curve_{key}", error.problem, error.allowed) from error
     if not curve.flow_m3_s[0] <= values["flow"] <= curve.flow_m3_s[-1]:
         raise place.error("flow", f"{typed_text(table['flow'])} lies outside the curve", "a flow within curve_flow")
     return PumpPart(

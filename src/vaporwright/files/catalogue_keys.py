@@ -114,6 +114,9 @@ TANK_KEYS: Final = (
     CatalogueKey("temperature_limit", "temperature", "Highest liquid temperature", 303.15, 423.15),
 )
 
+_HEATER_HEIGHT: Final = CatalogueKey(
+    "height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0
+)
 HEATER_METALS: Final = ("carbon steel", "304 stainless", "316 stainless", "2205 duplex", "titanium")
 
 GAS_BURNER_KEYS: Final = (
@@ -122,7 +125,7 @@ GAS_BURNER_KEYS: Final = (
     CatalogueKey("gross_input", "heat", "Rated input on gross heating value, at sea level", 1e3, 5e6),
     CatalogueKey("least_input", "heat", "Lowest input, equal to the rated one if it only fires full", 1e3, 5e6),
     CatalogueKey("fan_assisted", "yes or no", "Whether a fan supplies the combustion air"),
-    CatalogueKey("height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0),
+    _HEATER_HEIGHT,
     CatalogueKey("tube_material", "choice", "Metal of the immersion tube", choices=HEATER_METALS),
     CatalogueKey("tube_outer_diameter", "short length", "Outer diameter of the immersion tube", 0.035, 0.42),
     CatalogueKey("tube_wall_thickness", "short length", "Wall of the tube", 0.0005, 0.02),
@@ -138,7 +141,7 @@ ELECTRIC_HEATER_KEYS: Final = (
     CatalogueKey("rated_power", "power", "Power at the rated voltage", 100.0, 5e6),
     CatalogueKey("rated_voltage", "voltage", "Rated line voltage", 100.0, 1000.0),
     CatalogueKey("phases", "count", "1 or 3", 1.0, 3.0),
-    CatalogueKey("height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0),
+    _HEATER_HEIGHT,
     CatalogueKey("sheath_material", "choice", "Metal of the sheath", choices=HEATER_METALS),
     CatalogueKey("sheath_area", "area", "Heated sheath surface of all elements", 0.005, 500.0),
     CatalogueKey("sheath_diameter", "short length", "Outer diameter of an element", 0.003, 0.1),
@@ -147,7 +150,7 @@ ELECTRIC_HEATER_KEYS: Final = (
 
 STEAM_COIL_KEYS: Final = (
     *_identity("coil"),
-    CatalogueKey("height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0),
+    _HEATER_HEIGHT,
     CatalogueKey("material", "choice", "Material of the tubes", choices=(*HEATER_METALS, "fluoropolymer")),
     CatalogueKey("tube_outer_diameter", "short length", "Outer diameter of a tube", 0.002, 0.15),
     CatalogueKey("tube_wall_thickness", "short length", "Wall of a tube", 0.0001, 0.02),
