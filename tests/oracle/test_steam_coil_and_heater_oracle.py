@@ -6,14 +6,13 @@ from __future__ import annotations
 import math
 
 import pytest
+from CoolProp import CoolProp
 from scipy.optimize import brentq
 
 from support import verifies
 from vaporwright.equipment.electric_heater import rate_electric_heater
 from vaporwright.equipment.steam_coil import rate_steam_coil
 from vaporwright.properties.water_films import immersed_cylinder_coefficient_W_m2K
-
-CoolProp = pytest.importorskip("CoolProp.CoolProp")
 
 # CoolProp's conductivity with critical enhancement and IAPWS-95 heat capacities differ by up to 0.2 % from
 # the properties used here; the films pass on about that much.

@@ -4,6 +4,7 @@ difference."""
 from __future__ import annotations
 
 import pytest
+from CoolProp import CoolProp
 
 from support import verifies
 from vaporwright.properties.steam import (
@@ -21,8 +22,6 @@ from vaporwright.properties.water_films import (
     thermal_conductivity_W_mK,
     viscosity_Pa_s,
 )
-
-CoolProp = pytest.importorskip("CoolProp.CoolProp")
 
 SATURATION_TEMPERATURES_K = [273.16, *(273.15 + celsius for celsius in range(5, 201, 15))]
 

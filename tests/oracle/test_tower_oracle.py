@@ -146,6 +146,7 @@ EXTREMES = {
     "equipment.tower_kernels.poppe_forces",
     "equipment.counterflow_pinch.march_over_height",
     "equipment.counterflow_pinch.solve_pinched",
+    "equipment.counterflow_pinch.starting_at",
 )
 def test_rating_at_extremes(case: dict[str, float]) -> None:
     compare(case)

@@ -13,6 +13,7 @@ from vaporwright.unit.hydraulics import hydraulics_of
 from vaporwright.unit.job import SEASONS
 from vaporwright.unit.levels import levels_of
 from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
+from vaporwright.unit.notice import Shown
 
 WIDTH = 80
 LABEL = 36
@@ -78,8 +79,8 @@ def _rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
         yield "Connections", f"{season}: fuel, power or steam heat", shown(result.fuel_or_power_W, "heat")
         yield "Connections", f"{season}: blower power", shown(result.blower_power_W, "power")
     yield "Set points and capacity", "clamp", shown(answer.job.number("choices.set_point"), "temperature")
-    yield from _rows_or_problem("Levels above the low corner", lambda: list(_level_rows(answer, system)))
-    yield from _rows_or_problem("Hydraulics", lambda: list(_hydraulic_rows(answer, system)))
+    yield from _rows_or_problem("Levels above the low corner", lambda: list(_level_rows(answer, shown)))
+    yield from _rows_or_problem("Hydraulics", lambda: list(_hydraulic_rows(answer, shown)))
     yield from _rows_or_problem("Materials, first look", lambda: _material_rows(answer))
 
 
@@ -96,10 +97,7 @@ def _material_rows(answer: UnitAnswer) -> list[Row]:
     return [("Materials, first look", part.part, f"{part.material}: {part.suitability}") for part in parts]
 
 
-def _level_rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
-    def shown(value: float, quantity: str) -> str:
-        return show(value, quantity, system)
-
+def _level_rows(answer: UnitAnswer, shown: Shown) -> Iterator[Row]:
     stack = levels_of(answer)
     cut = {rod.name: rod.cut_length_m for rod in stack.rods}
     for mark in (*reversed(stack.stack), stack.reference):
@@ -109,10 +107,7 @@ def _level_rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
     yield "Levels above the low corner", "conflicts", ", ".join(entry.mark for entry in stack.conflicts) or "none"
 
 
-def _hydraulic_rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
-    def shown(value: float, quantity: str) -> str:
-        return show(value, quantity, system)
-
+def _hydraulic_rows(answer: UnitAnswer, shown: Shown) -> Iterator[Row]:
     found = hydraulics_of(answer)
     for label, value in (
         ("spray", shown(found.flows.spray_flow_m3_s, "liquid flow")),

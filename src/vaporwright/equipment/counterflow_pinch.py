@@ -188,7 +188,9 @@ def march_over_height(bottom: Bottom, water_in_temperature_K: float, scales: Sca
 
 
 @kernel
-def _starting(like: Bottom, water_out_temperature_K: float, out_ratio: float) -> Bottom:
+@sourced("own-tower-solver", "what a march starts from")
+def starting_at(like: Bottom, water_out_temperature_K: float, out_ratio: float) -> Bottom:
+    """The same inlets with another guess of the water's outlet."""
     return Bottom(
         water_out_temperature_K,
         out_ratio,
@@ -212,7 +214,7 @@ def _start_for(
     anchor = earlier = nearest
     for _ in range(200):
         ascent = march_over_height(
-            _starting(lowest, search.next, out_ratio), water_in_temperature_K, scales, merkel_number
+            starting_at(lowest, search.next, out_ratio), water_in_temperature_K, scales, merkel_number
         )
         if ascent.met:
             nearest, out_K = ascent, search.next

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from vaporwright.equipment.counterflow_pinch import solve_pinched
+from vaporwright.equipment.counterflow_pinch import solve_pinched, starting_at
 from vaporwright.equipment.tower_kernels import (
     COARSE,
     FINE,
@@ -139,7 +139,7 @@ def solve_counterflow(
     merkel_number: float,
     water_activity: float,
 ) -> CounterflowSolution:
-    """Outlet states of a counterflow tower: a first guess corrected by marches, a bracketed search where that fails."""
+    """Outlet states of a counterflow tower: a guess corrected by marches; counterflow_pinch where that fails."""
     ratio = water_flow_kg_s / dry_air_flow_kg_s
     top = saturated_humidity_ratio_kg_kg(water_temperature_K, pressure_Pa, water_activity)
     if top >= BOILS:
@@ -158,6 +158,16 @@ def solve_counterflow(
     coldest -= UNDER_SATURATION * max(air_temperature_K - coldest, 0.0)
     low = max(coldest, water_temperature_K - 1.05 * most_heat / (4180.0 * ratio))
     ends = Ends(water_temperature_K, ratio, air_enthalpy_J_kg, top_enthalpy, pressure_Pa, water_activity)
+    lowest = Bottom(
+        low,
+        ratio,
+        ratio,
+        air_enthalpy_J_kg,
+        air_humidity_ratio_kg_kg,
+        air_temperature_K,
+        pressure_Pa,
+        water_activity,
+    )
     per_heat = 3.3e-7  # kg evaporated per J given off by the water; corrected after each march
     two = _first_water_out_K(merkel_number / POPPE_OVER_ESTIMATE, low, ends)
     tolerance = COARSE
@@ -167,16 +177,7 @@ def solve_counterflow(
     for _ in range(8):
         heat = ratio * (hw - liquid_water_enthalpy_J_kg(two))
         water_ratio = ratio - per_heat * heat
-        bottom = Bottom(
-            two,
-            water_ratio,
-            ratio,
-            air_enthalpy_J_kg,
-            air_humidity_ratio_kg_kg,
-            air_temperature_K,
-            pressure_Pa,
-            water_activity,
-        )
+        bottom = starting_at(lowest, two, water_ratio)
         march = march_up(bottom, water_temperature_K, 3.0 * merkel_number + 1.0, tolerance, kink_share)
         if not march.reached:
             # Too cold a guess, or a pinch: a few steps back tell which.
@@ -212,16 +213,6 @@ def solve_counterflow(
         tolerance = FINE
         two_before, share_before, per_heat_before = two, share, per_heat
         two = final
-    lowest = Bottom(
-        low,
-        ratio,
-        ratio,
-        air_enthalpy_J_kg,
-        air_humidity_ratio_kg_kg,
-        air_temperature_K,
-        pressure_Pa,
-        water_activity,
-    )
     pinched = solve_pinched(lowest, water_temperature_K, merkel_number)
     if not pinched.found:
         return CounterflowSolution(NOT_SOLVED, 0.0, 0.0, 0.0, 0.0)

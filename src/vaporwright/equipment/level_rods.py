@@ -26,7 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from vaporwright.equipment.tank_volume import HIGHEST_LEVEL_m, ImmersedBody, SlopedTank, level_after_change_m
 from vaporwright.foundation.errors import OutOfRange, require_range
@@ -47,32 +47,10 @@ MarkName = Literal[
     "reference",
     "rod holder",
 ]
-ORDER: Final[tuple[MarkName, ...]] = (
-    "sludge top",
-    "heater bottom",
-    "heater top",
-    "low",
-    "refill-on",
-    "refill-off",
-    "high",
-    "high-high",
-    "overflow",
-    "rim",
-    "make-up outlet",
-)
+MARKS: Final[tuple[MarkName, ...]] = get_args(MarkName)
+ORDER: Final = tuple(name for name in MARKS if name not in ("reference", "rod holder"))
 RODS: Final[tuple[MarkName, ...]] = ("reference", "low", "refill-on", "refill-off", "high")
-MOVABLE: Final[tuple[MarkName, ...]] = (
-    "heater bottom",
-    "low",
-    "refill-on",
-    "refill-off",
-    "high",
-    "high-high",
-    "overflow",
-    "make-up outlet",
-    "reference",
-    "rod holder",
-)
+MOVABLE: Final = tuple(name for name in MARKS if name not in ("sludge top", "heater top", "rim"))
 Basis = Literal["published", "common practice, no source", "computed", "given"]
 _PRACTICE: Final[Basis] = "common practice, no source"
 _INCH: Final = 0.0254

@@ -17,6 +17,7 @@ from vaporwright.equipment.spray_circuit import (
     CircuitCondition,
     CircuitFlows,
     Nozzles,
+    PSI_Pa,
     SprayCircuit,
     Strainer,
     Submergence,
@@ -24,9 +25,7 @@ from vaporwright.equipment.spray_circuit import (
     suction_submergence,
     valve_for_spray_flow,
 )
-from vaporwright.equipment.throttling_valve import (
-    full_bore_ball_valve,
-)
+from vaporwright.equipment.throttling_valve import REFERENCE_DENSITY_kg_m3, full_bore_ball_valve
 from vaporwright.foundation.errors import OutOfRange
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import conditions_of, liquor_of
@@ -38,12 +37,11 @@ SUCTION_LENGTH_m: Final = 1.0
 PUMP_CENTRE_m: Final = 0.25  # above the floor, on which the tank stands too
 SUCTION_MOUTH_m: Final = 0.12  # its centre above the tank's low corner
 PLASTIC_ROUGHNESS_m: Final = 1.5e-6
-NOZZLE_PRESSURE_Pa: Final = 5.0 * 6894.757  # at the rated spray flow
+NOZZLE_PRESSURE_Pa: Final = 5.0 * PSI_Pa  # at the rated spray flow
 NOZZLE_AREA_m2: Final = 0.09  # of fill under each nozzle
 NOZZLE_PASSAGE_m: Final = 0.008
 STRAINER_HOLE_m: Final = 0.003
 STRAINER_DROP_Pa: Final = 2.0e3  # clean, at the pump's duty flow
-REFERENCE_DENSITY_kg_m3: Final = 1000.0
 
 
 @dataclass(frozen=True)
