@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import dataclasses
 import importlib
 import pkgutil
 import shutil
@@ -31,9 +32,12 @@ import vaporwright
 from vaporwright.cli.main import _parser
 from vaporwright.display_units import QUANTITIES, SI, US, show
 from vaporwright.files import catalogue_keys as catalogue
+from vaporwright.files.catalogue_practice import setting_name
 from vaporwright.files.quantities import EXAMPLES, NUMBER_QUANTITIES
 from vaporwright.foundation.register import Citation, Source, citations, sources
-from vaporwright.unit.fields import FIELDS, Field, Value
+from vaporwright.unit.field import Field, Value
+from vaporwright.unit.fields import FIELDS
+from vaporwright.unit.practice import ShopPractice
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
@@ -247,6 +251,12 @@ def _span(quantity: str, low: float | None, high: float | None) -> str:
 
 CATALOGUE_TABLES = (
     ("[catalogue]", "The catalogue itself.", catalogue.CATALOGUE_KEYS),
+    (
+        "[practice]",
+        "The shop's preferred margins and usual figures. What is left out is common practice, no source.",
+        catalogue.PRACTICE_KEYS,
+    ),
+    ("[practice.levels]", "Its gaps and allowances of the level stack-up.", catalogue.LEVEL_PRACTICE_KEYS),
     ("[[tower]]", "One packed tower with its blower.", catalogue.TOWER_KEYS),
     ("[tower.fill]", "The fill of the tower above it, and the law of its tests.", catalogue.FILL_KEYS),
     ("[[tower.fill.test_point]]", "One raw fill-test reading, as taken.", catalogue.TEST_POINT_KEYS),
@@ -275,17 +285,20 @@ def catalogue_file_page() -> str:
     ]
     for heading, words, keys in CATALOGUE_TABLES:
         lines += ["", f"## {heading}", "", words, ""]
-        lines += [line for key in keys for line in _key_line(key)]
+        lines += [line for key in keys for line in _key_line(key, left_out=heading.startswith("[practice"))]
         if heading == "[[tower]]":
             limit = catalogue.TEMPERATURE_LIMIT
             parts = ", ".join(f"`{part}`" for part in catalogue.LIMITED_PARTS)
             lines += ["", "## [tower.temperature_limits]", ""]
             lines += [f"{limit.meaning} of each part, of the tower above it. The fill's is required.", ""]
             lines += [f"- {parts}: {_span(limit.quantity, limit.least, limit.most)}"]
+            lines += ["", "## [tower.materials]", ""]
+            lines += [f"{catalogue.PART_MATERIAL.meaning}, as far as the shop states it; only those are judged.", ""]
+            lines += [f"- {parts}: one of " + ", ".join(f'"{choice}"' for choice in catalogue.PART_MATERIAL.choices)]
     return "\n".join(lines) + "\n"
 
 
-def _key_line(key: catalogue.CatalogueKey) -> Iterator[str]:
+def _key_line(key: catalogue.CatalogueKey, *, left_out: bool) -> Iterator[str]:
     parts = [f"{key.meaning}."]
     if key.choices:
         parts.append(("Any of " if key.quantity == "list" else "One of ") + ", ".join(f'"{c}"' for c in key.choices))
@@ -298,9 +311,21 @@ def _key_line(key: catalogue.CatalogueKey) -> Iterator[str]:
             parts[-1] += f"; {_span(key.quantity, key.least, key.most)}"
     if key.many:
         parts[-1] += "; a list"
-    if key.optional:
-        parts[-1] += "; may be left out"
+    if key.optional or left_out:
+        parts[-1] += "; may be left out" + (f": {_practice(key.name)}" if left_out else "")
     yield f"- `{key.name}`: " + " ".join(parts)
+
+
+def _practice(name: str) -> str:
+    """What stands for a setting that a shop leaves out."""
+    for practice in (ShopPractice(), ShopPractice().levels):
+        for field in dataclasses.fields(practice):
+            if setting_name(field.name) == name:
+                key = next(
+                    key for key in (*catalogue.PRACTICE_KEYS, *catalogue.LEVEL_PRACTICE_KEYS) if key.name == name
+                )
+                return _both(key.quantity, getattr(practice, field.name))
+    raise LookupError(name)
 
 
 # Commands

@@ -56,6 +56,14 @@ TOWER = TowerPart(
     other_loss_velocity_heads=6.0,
     drift_fraction=2e-4,
     temperature_limits_K=(("fill", fahrenheit(180.0)), ("shell", fahrenheit(180.0))),
+    materials=(("fill", "polypropylene"), ("shell", "polypropylene")),
+    nozzles=6,
+    nozzle_gauge_pressure_Pa=34.5e3,
+    nozzle_passage_m=0.008,
+    sump_bottom_m=4.5 * FOOT,
+    sump_depth_m=6.0 * INCH,
+    mass_kg=200.0,
+    floor_area_m2=0.75,
 )
 BLOWER = BlowerPart(
     part_id="B",
@@ -80,6 +88,10 @@ TANK = TankPart(
     insulation_thickness_m=2.0 * INCH,
     insulation_conductivity_W_mK=0.045,
     temperature_limit_K=fahrenheit(200.0),
+    standing_height_m=4.0 * INCH,
+    suction_mouth_m=0.12,
+    drain_bore_m=1.5 * INCH,
+    overflow_bore_m=3.0 * INCH,
 )
 BURNER = GasBurnerPart(
     part_id="G",
@@ -97,9 +109,14 @@ BURNER = GasBurnerPart(
     tube_emissivity=0.85,
     flame_length_m=12.0 * 6.0 * INCH,
     blower_power_W=300.0,
+    train_lowest_gauge_Pa=4.5 * IN_WC,
+    train_highest_gauge_Pa=14.0 * IN_WC,
+    manifold_gauge_Pa=3.5 * IN_WC,
+    flue_diameter_m=6.0 * INCH,
+    mass_kg=130.0,
 )
 HEATER = ElectricHeaterPart(
-    "E", "heater", 60e3, 480.0, 3, 0.2, "316 stainless", 60e3 / (15.0 / INCH**2), 0.475 * INCH, 4
+    "E", "heater", 60e3, 480.0, 3, 0.2, "316 stainless", 60e3 / (15.0 / INCH**2), 0.475 * INCH, 4, 40.0
 )
 _PUMP_FLOWS_gpm, _PUMP_HEADS_ft = (0.0, 30.0, 60.0, 75.0), (54.0, 50.0, 40.0, 32.0)
 _PUMP_DUTY_W = 998.2 * 9.80665 * 60.0 * GPM * 40.0 * FOOT / 0.5  # half of it reaches the water
@@ -115,6 +132,10 @@ PUMP = PumpPart(
     ),
     0.82,
     1500.0,
+    centre_height_m=0.2,
+    strainer_hole_m=0.003,
+    strainer_loss_Pa=2.0e3,
+    mass_kg=40.0,
 )
 
 

@@ -50,11 +50,13 @@ QUANTITIES: Final[dict[str, Quantity]] = {
     "mass flow": Quantity("kg/s", ShownUnit("lb/h", _LB / 3600.0), ShownUnit("kg/h", 1.0 / 3600.0)),
     "temperature": Quantity("kelvin", ShownUnit("°F", 1.0 / 1.8, -459.67), ShownUnit("°C", 1.0, -273.15)),
     "temperature difference": Quantity("delta_degC", ShownUnit("°F", 1.0 / 1.8), ShownUnit("K", 1.0)),
+    "mass": Quantity("kg", ShownUnit("lb", _LB), ShownUnit("kg", 1.0)),
     "length": Quantity("m", ShownUnit("ft", _FT), ShownUnit("m", 1.0)),
     "short length": Quantity("m", ShownUnit("in", _FT / 12.0), ShownUnit("mm", 1e-3)),
     "area": Quantity("m**2", ShownUnit("ft²", _FT**2), ShownUnit("m²", 1.0)),
     "volume": Quantity("m**3", ShownUnit("gal", _GALLON), ShownUnit("L", 1e-3)),
     "velocity": Quantity("m/s", ShownUnit("ft/min", _FT / 60.0), ShownUnit("m/s", 1.0)),
+    "liquid velocity": Quantity("m/s", ShownUnit("ft/s", _FT), ShownUnit("m/s", 1.0)),
     "pressure": Quantity("Pa", ShownUnit("in. w.c.", _IN_WC), ShownUnit("Pa", 1.0)),
     "gauge pressure": Quantity("Pa", ShownUnit("psi gauge", _PSI), ShownUnit("bar gauge", 1e5)),
     "absolute pressure": Quantity("Pa", ShownUnit("psia", _PSI), ShownUnit("kPa", 1e3)),
@@ -92,7 +94,11 @@ QUANTITIES: Final[dict[str, Quantity]] = {
     "days per week": _same("days/week"),
     "energy price": Quantity("USD/J", ShownUnit("USD/MMBtu", 1.0 / (_BTU * 1e6)), ShownUnit("USD/kWh", 1.0 / 3.6e6)),
     "mass price": Quantity("USD/kg", ShownUnit("USD/1000 lb", 1.0 / (_LB * 1e3)), ShownUnit("USD/t", 1e-3)),
+    "money": _same("USD", "USD"),
     "volume price": Quantity("USD/m**3", ShownUnit("USD/gal", 1.0 / _GALLON), ShownUnit("USD/m³", 1.0)),
+    "angle": _same("degrees", "degree"),
+    "short duration": _same("min", "s", 60.0),
+    "floor load": Quantity("Pa", ShownUnit("psf", _LB * 9.80665 / _FT**2), ShownUnit("kPa", 1e3)),
 }
 
 US, SI = "US", "SI"

@@ -81,6 +81,7 @@ def test_the_train_gets_what_it_needs(gas: str, heat_W: float, length: float, lo
         heating_value_J_standard_m3=VALUES_J_m3[gas],
         length_m=length,
         most_drop_Pa=125.0,
+        site_pressure_Pa=101325.0,
         site_lowest_gauge_Pa=lowest + spare,
         site_highest_gauge_Pa=2.0 * (lowest + spare),
         train_lowest_gauge_Pa=lowest,
@@ -88,7 +89,32 @@ def test_the_train_gets_what_it_needs(gas: str, heat_W: float, length: float, lo
     )
     assert line.train_inlet_gauge_Pa >= lowest - 1e-6
     assert line.pipe.pressure_drop_Pa <= min(125.0, spare) + 1e-6
-    assert bool(line.warnings) == (2.0 * (lowest + spare) > 3000.0)
+    names = {notice.name for notice in line.notices}
+    assert ("gas pressure at rest" in names) == (2.0 * (lowest + spare) > 3000.0)
+    assert ("little pressure for the gas line" in names) == (spare < 125.0 * (1.0 - 1e-12))
+    assert "train inlet below its lowest" not in names
+
+
+@given(gases, st.floats(1e4, 3e5), st.floats(1.0, 60.0), st.floats(60e3, 101e3))
+def test_thin_air_costs_pressure(gas: str, heat_W: float, length: float, site_Pa: float) -> None:
+    load = {"gas": gas, "heat_input_W": heat_W, "heating_value_J_standard_m3": VALUES_J_m3[gas], "length_m": length}
+    line = gas_line(**(LINE | load | {"site_pressure_Pa": site_Pa}))
+    low = gas_line(**(LINE | load))
+    assert line.pipe.inner_diameter_m >= low.pipe.inner_diameter_m
+    assert line.pipe.pressure_drop_Pa <= line.allowed_drop_Pa
+    if line.pipe.nominal_size == low.pipe.nominal_size:
+        assert line.pipe.pressure_drop_Pa == pytest.approx(low.pipe.pressure_drop_Pa * 101325.0 / site_Pa, rel=1e-9)
+    below_sea = gas_line(**(LINE | load | {"site_pressure_Pa": 105e3}))
+    assert below_sea.pipe == low.pipe  # never less than the code's own
+
+
+def test_a_site_that_gives_the_train_too_little_is_named() -> None:
+    line = gas_line(**(LINE | {"site_lowest_gauge_Pa": 1100.0}))
+    (notice,) = line.notices
+    assert notice.name == "train inlet below its lowest"
+    assert notice.figures == ((line.train_inlet_gauge_Pa, "pressure"), (1250.0, "pressure"))
+    assert line.allowed_drop_Pa == 125.0
+    assert gas_line(**LINE).notices == ()
 
 
 @given(st.floats(1e3, 1e6), factors)
@@ -106,6 +132,7 @@ LINE = {
     "heating_value_J_standard_m3": 3.8e7,
     "length_m": 20.0,
     "most_drop_Pa": 125.0,
+    "site_pressure_Pa": 101325.0,
     "site_lowest_gauge_Pa": 1750.0,
     "site_highest_gauge_Pa": 2500.0,
     "train_lowest_gauge_Pa": 1250.0,
@@ -116,7 +143,8 @@ LINE = {
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
-        ({"site_lowest_gauge_Pa": 1250.0}, r"site_lowest_gauge_Pa = 1250: allowed 1251 to .*ask the utility"),
+        ({"site_lowest_gauge_Pa": 50.0}, r"site_lowest_gauge_Pa = 50: allowed 100 to 10342"),
+        ({"site_pressure_Pa": 101.3}, r"site_pressure_Pa = 101\.3: allowed 60000 to 110000"),
         ({"site_highest_gauge_Pa": 14_000.0}, r"site_highest_gauge_Pa = 14000: allowed 1750 to 10342.*line regulator"),
         ({"site_highest_gauge_Pa": 1700.0}, r"site_highest_gauge_Pa = 1700: allowed 1750"),
         ({"train_highest_gauge_Pa": 1000.0}, r"train_lowest_gauge_Pa = 1250: allowed 0 to 1000"),

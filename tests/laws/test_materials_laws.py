@@ -18,8 +18,8 @@ from vaporwright.equipment.materials import (
     Exposure,
     MaterialVerdict,
     part_verdict,
-    titanium_in_chlorine_gas,
 )
+from vaporwright.equipment.metal_rules import titanium_in_chlorine_gas
 from vaporwright.foundation.register import sources
 
 materials = st.sampled_from((*METALS, *PLASTICS))

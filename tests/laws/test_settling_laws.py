@@ -23,6 +23,7 @@ from vaporwright.foundation.errors import VaporwrightError
 from vaporwright.unit.answer import answer_for
 from vaporwright.unit.assembly import AssembledUnit
 from vaporwright.unit.balance import SeasonResult, conditions_of, settle
+from vaporwright.unit.body import body_of
 from vaporwright.unit.fields import FIELDS
 from vaporwright.unit.job import build_job
 from vaporwright.unit.questions import DUTY_KEYS, questions_for
@@ -168,7 +169,7 @@ def test_any_allowed_value_gives_an_answer_or_one_named_error(data: st.DataObjec
         return  # named; any other kind of exception fails the test
     questions = questions_for(answer, given_values)
     job_file = read_job_file(EXAMPLE)
-    outcome = Outcome(job_file, read_catalogue_file(None), answer, (), questions)
+    outcome = Outcome(job_file, read_catalogue_file(None), answer, body_of(answer), (), (), questions)
     json.dumps(outcome_as_json(outcome), allow_nan=False)
 
 

@@ -155,12 +155,6 @@ def test_steam_tip_4(excess_percent, oxygen, printed, computed):
         assert got == pytest.approx(library, abs=0.02)
 
 
-@verifies("properties.stack.fuel_saving_fraction")
-def test_steam_tip_4_example():
-    # Same tip sheet: 78.2 % to 83.1 % on 500,000 MMBtu a year saves 29,482 MMBtu: read; 0.1 %
-    assert 500_000.0 * stack.fuel_saving_fraction(0.782, 0.831) == pytest.approx(29_482.0, rel=1e-3)
-
-
 @pytest.mark.parametrize(
     ("fuel", "excess", "equilibrium_K", "least", "most"),
     # Case adiabatic_flame (computed): equilibrium values, with dissociation. Ours is without, so it must

@@ -157,6 +157,7 @@ def test_line_worked_by_hand() -> None:
         heating_value_J_standard_m3=NATURAL_GAS_J_m3,
         length_m=60.0 * FOOT_m,
         most_drop_Pa=0.5 * INCH_OF_WATER_Pa,
+        site_pressure_Pa=101325.0,
         site_lowest_gauge_Pa=7.0 * INCH_OF_WATER_Pa,
         site_highest_gauge_Pa=14.0 * INCH_OF_WATER_Pa,
         train_lowest_gauge_Pa=5.0 * INCH_OF_WATER_Pa,
@@ -168,5 +169,33 @@ def test_line_worked_by_hand() -> None:
     assert line.pipe.pressure_drop_Pa / INCH_OF_WATER_Pa == pytest.approx(0.255, rel=0.02)
     assert line.train_inlet_gauge_Pa / INCH_OF_WATER_Pa == pytest.approx(6.745, abs=0.01)
     assert line.no_flow_gauge_Pa / INCH_OF_WATER_Pa == pytest.approx(14.0)
-    assert len(line.warnings) == 1
-    assert "overpressure" in line.warnings[0]
+    assert line.altitude_factor == 1.0
+    (notice,) = line.notices
+    assert notice.name == "gas pressure at rest"
+    assert [value / INCH_OF_WATER_Pa for value, _ in notice.figures] == pytest.approx([14.0, 10.5])
+    assert {quantity for _, quantity in notice.figures} == {"pressure"}
+
+
+@verifies(LINE)
+def test_line_at_altitude_worked_by_hand() -> None:
+    # The same line at 1,500 m: 84,556 Pa by the standard atmosphere (its table, from memory), so 1.198 times the drop.
+    # 2-1/2 % more than 550 ft3/h at 0.5 / 1.198 in. w.c.: 1-1/4 in. carries 528 / 1.198^0.541 = 479, 1-1/2 in. 717.
+    # Drop 0.255 x 1.198 = 0.3055 in. w.c.; capacity 791 / 1.198^0.541 = 717 ft3/h.
+    line = gas_line(
+        gas="natural gas",
+        heat_input_W=550_000.0 * BTU_H_W,
+        heating_value_J_standard_m3=NATURAL_GAS_J_m3,
+        length_m=60.0 * FOOT_m,
+        most_drop_Pa=0.5 * INCH_OF_WATER_Pa,
+        site_pressure_Pa=84_556.0,
+        site_lowest_gauge_Pa=7.0 * INCH_OF_WATER_Pa,
+        site_highest_gauge_Pa=10.0 * INCH_OF_WATER_Pa,
+        train_lowest_gauge_Pa=5.0 * INCH_OF_WATER_Pa,
+        train_highest_gauge_Pa=10.5 * INCH_OF_WATER_Pa,
+    )
+    assert line.altitude_factor == pytest.approx(1.198, abs=0.001)
+    assert line.pipe.nominal_size == "1-1/2"
+    assert line.pipe.capacity_standard_m3_s / CFH_m3_s == pytest.approx(717.0, rel=0.012)
+    assert line.pipe.pressure_drop_Pa / INCH_OF_WATER_Pa == pytest.approx(0.3055, rel=0.02)
+    assert line.train_inlet_gauge_Pa / INCH_OF_WATER_Pa == pytest.approx(6.6945, abs=0.01)
+    assert line.notices == ()

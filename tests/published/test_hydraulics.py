@@ -7,6 +7,7 @@ quoting them. "Computed" marks values that come from an equation and not from pr
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from CoolProp.CoolProp import PropsSI
@@ -55,6 +56,7 @@ from vaporwright.equipment.spray_circuit import (
     suction_submergence,
     valve_for_spray_flow,
 )
+from vaporwright.equipment.spray_circuit_warnings import WorkingPoint, spray_circuit_warnings
 from vaporwright.equipment.throttling_valve import (
     BallValve,
     choking_outlet_pressure_Pa,
@@ -587,3 +589,48 @@ def test_circuit_against_a_separate_solution(handle_deg: float) -> None:
     friction = _colebrook(1020.0 * suction * 0.078 / 5.0e-4, 1.0e-5 / 0.078) * 2.0 / 0.078
     lost = (friction + 1.2) * suction**2 / (2 * g) + (total * 3600 / 48.0) ** 2 * 1.0e5 / (1000.0 * g)
     assert found.npsh_available_m == pytest.approx((98.0e3 - 24.0e3) / (1020.0 * g) + 0.7 - lost, rel=1e-6)
+
+
+USUAL = WorkingPoint(
+    npsh_available_m=4.0,
+    npsh_required_m=2.0,
+    suction_velocity_m_s=1.0,
+    share_of_best_flow=1.0,
+    strainer_hole_m=0.003,
+    largest_strainer_hole_m=0.004,
+    nozzle_free_passage_m=0.008,
+    spray_flow_m3_s=0.002,
+    spray_velocity_m_s=2.0,
+    valve_choked=False,
+    header_gauge_Pa=5.0 * PSI_Pa,
+    agitation_share=0.2,
+)
+
+
+@pytest.mark.parametrize(
+    ("within", "beyond", "name"),
+    [
+        ({"npsh_available_m": 2.61}, {"npsh_available_m": 2.59}, "little NPSH reserve"),
+        ({"npsh_available_m": 2.01}, {"npsh_available_m": 1.99}, "pump cavitates"),
+        ({"suction_velocity_m_s": 1.49}, {"suction_velocity_m_s": 1.51}, "fast suction"),
+        ({"share_of_best_flow": 0.71}, {"share_of_best_flow": 0.69}, "pump off its best flow"),
+        ({"share_of_best_flow": 1.19}, {"share_of_best_flow": 1.21}, "pump off its best flow"),
+        ({"strainer_hole_m": 0.0039}, {"strainer_hole_m": 0.0041}, "coarse strainer"),
+        ({"header_gauge_Pa": 3.01 * PSI_Pa}, {"header_gauge_Pa": 2.99 * PSI_Pa}, "unusual header pressure"),
+        ({"header_gauge_Pa": 11.9 * PSI_Pa}, {"header_gauge_Pa": 12.1 * PSI_Pa}, "unusual header pressure"),
+        ({"spray_velocity_m_s": 2.49}, {"spray_velocity_m_s": 2.51}, "fast spray run"),
+        ({"agitation_share": 0.11}, {"agitation_share": 0.09}, "unusual agitation"),
+        ({"agitation_share": 0.29}, {"agitation_share": 0.31}, "unusual agitation"),
+        ({"agitation_share": 0.29}, {"valve_choked": True}, "flashing in the spray valve"),
+        ({"agitation_share": None}, {"spray_flow_m3_s": 0.0}, "no spray"),
+    ],
+)
+@verifies("equipment.spray_circuit_warnings.spray_circuit_warnings")
+def test_limits_of_the_warnings(within: dict[str, float], beyond: dict[str, float], name: str) -> None:
+    """The practice as the register words it, typed in again: common practice, no source."""
+    assert spray_circuit_warnings(USUAL) == ()
+    assert name not in [notice.name for notice in spray_circuit_warnings(replace(USUAL, **within))]
+    (notice,) = spray_circuit_warnings(replace(USUAL, **beyond))
+    assert notice.name == name
+    for value in beyond.values() if notice.figures else ():
+        assert value in [figure for figure, _ in notice.figures]

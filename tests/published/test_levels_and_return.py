@@ -298,6 +298,12 @@ def test_return_in_air_by_hand():
     (conflict,) = sized.conflicts
     assert conflict.name == "outlet above the high rod"
     assert conflict.size_m == pytest.approx(0.02)
+    assert (
+        "a vented downcomer" in conflict.remedies
+    )  # it needs no 0.05 m of air over the high rod; 0.1 m it cannot save
+    (conflict,) = return_in_air(**{**arguments, "sump_bottom_m": 0.6}, **ABOUT).conflicts
+    assert conflict.size_m == pytest.approx(0.1)
+    assert "a vented downcomer" not in conflict.remedies
     near = return_in_air(**{**arguments, "sump_bottom_m": 0.8}, **{**ABOUT, "distance_to_suction_m": 1.0})
     (conflict,) = near.conflicts
     assert conflict.name == "distance to pump suction"
@@ -311,15 +317,20 @@ def test_vented_downcomer_by_hand():
     # 50 gal/min = 0.0031545 m3/s at 0.15 m/s needs 0.02103 m2, 163.6 mm: NPS 8 (202.7 mm); self-venting alone asks for
     # 112.8 mm. End 0.1 m below low at 0.42 m: 0.32 m, one bore above sludge at 0.07 m leaves 0.0473 m.
     flow = 50 * GALLON / 60
-    sized = vented_downcomer(
-        flow_m3_s=flow, low_rod_m=0.42, sludge_top_m=0.07, **ABOUT | {"distance_to_suction_m": 2.1}
-    )
+    heights = {"low_rod_m": 0.42, "high_rod_m": 0.6, "sump_bottom_m": 1.0, "level_run_m": 1.0}
+    sized = vented_downcomer(flow_m3_s=flow, sludge_top_m=0.07, **heights, **ABOUT | {"distance_to_suction_m": 2.1})
     assert sized.pipe.name == "NPS 8 schedule 40"
     assert sized.vent_bore_m == pytest.approx(0.10136)
     assert sized.outlet_height_m == pytest.approx(0.32)
     assert [conflict.name for conflict in sized.conflicts] == ["distance to thermometer"]
     pipes = (ReturnPipe("just wide enough", 0.1637),)
-    sized = vented_downcomer(flow_m3_s=flow, low_rod_m=0.42, sludge_top_m=0.2, pipes=pipes, **ABOUT)
+    sized = vented_downcomer(flow_m3_s=flow, sludge_top_m=0.2, pipes=pipes, **heights, **ABOUT)
     (conflict,) = sized.conflicts
     assert conflict.name == "end above the sludge"
     assert conflict.size_m == pytest.approx(0.0437)
+    # Liquor stands in the downcomer as high as in the tank: 0.6 m; 2.4 m of run fall 0.05 m; sump at 0.63.
+    low_sump = heights | {"sump_bottom_m": 0.63, "level_run_m": 2.4}
+    sized = vented_downcomer(flow_m3_s=flow, sludge_top_m=0.07, pipes=pipes, **low_sump, **ABOUT)
+    (conflict,) = sized.conflicts
+    assert conflict.name == "sump above the high rod"
+    assert conflict.size_m == pytest.approx(0.02)

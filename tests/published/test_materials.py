@@ -10,6 +10,7 @@ import dataclasses
 import pytest
 
 from support import verifies
+from vaporwright.equipment.material_findings import unruled_fluoride, unruled_oxidisers
 from vaporwright.equipment.materials import (
     ASK,
     SUITABILITIES,
@@ -17,16 +18,17 @@ from vaporwright.equipment.materials import (
     UNSUITABLE,
     WITH_LIMITS,
     Exposure,
-    metal_verdict,
     part_verdict,
-    plastic_verdict,
-    titanium_in_chlorine_gas,
 )
+from vaporwright.equipment.metal_rules import metal_verdict, titanium_in_chlorine_gas
+from vaporwright.equipment.plastic_rules import plastic_verdict
 
-METAL = "equipment.materials.metal_verdict"
-PLASTIC = "equipment.materials.plastic_verdict"
-GAS = "equipment.materials.titanium_in_chlorine_gas"
+METAL = "equipment.metal_rules.metal_verdict"
+PLASTIC = "equipment.plastic_rules.plastic_verdict"
+GAS = "equipment.metal_rules.titanium_in_chlorine_gas"
 PART = "equipment.materials.part_verdict"
+FLUORIDE = "equipment.material_findings.unruled_fluoride"
+OXIDISERS = "equipment.material_findings.unruled_oxidisers"
 
 TYPE_304, TYPE_316 = "stainless steel 304", "stainless steel 316"
 MILD = Exposure(
@@ -242,6 +244,23 @@ def test_oils_and_solvents() -> None:
         assert plastic(material, fahrenheit=100.0, organics=(content,)) == expected, (material, content)
     # From memory: PVDF cracks in alkali above about pH 12
     assert plastic("PVDF", fahrenheit=100.0, highest_pH=12.5) == UNSUITABLE
+
+
+@verifies(FLUORIDE, OXIDISERS)
+def test_what_no_rule_covers_goes_to_an_engineer() -> None:
+    """Common practice, no source: what nobody knows, and what no rule covers. 10 ppm within a factor of two (read)."""
+    for ppm, expected in ((0.0, []), (4.9, []), (5.1, [ASK]), (1000.0, [ASK]), (None, [ASK])):
+        exposure = dataclasses.replace(MILD, fluoride_kg_kg=None if ppm is None else ppm / 1e6)
+        assert [finding.suitability for finding in unruled_fluoride(exposure)] == expected, ppm
+        assert metal_verdict("tank", TYPE_316, exposure).suitability == (ASK if expected else SUITABLE), ppm
+        glass = plastic_verdict("tank", "fibreglass vinyl ester", exposure).suitability
+        assert glass == (ASK if expected else SUITABLE), ppm  # hydrofluoric acid etches glass
+    for oxidising, expected in ((False, []), (True, [ASK]), (None, [ASK])):
+        exposure = dataclasses.replace(MILD, oxidising=oxidising)
+        assert [finding.suitability for finding in unruled_oxidisers("polypropylene", exposure)] == expected
+        for attacked in ("polypropylene", "polyethylene", "fibreglass vinyl ester"):
+            assert plastic_verdict("pipe", attacked, exposure).suitability == (ASK if expected else SUITABLE), attacked
+        assert plastic_verdict("pipe", "PVDF", exposure).suitability == SUITABLE  # bears them
 
 
 @verifies(PART)

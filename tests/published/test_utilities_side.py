@@ -12,7 +12,7 @@ from CoolProp.CoolProp import PropsSI
 from CoolProp.HumidAirProp import HAPropsSI
 
 from support import verifies
-from vaporwright.equipment import condensate, electrical_loads, room_air
+from vaporwright.equipment import condensate, electrical_loads, exhaust_duct, room_air
 from vaporwright.equipment.electrical_loads import HeaterLoad, MotorLoad, OtherLoad, Supply
 from vaporwright.properties.flue_gas import burn
 from vaporwright.properties.fuels import METHANE
@@ -76,6 +76,30 @@ def test_three_phase_table_by_system_voltage(horsepower: float, currents: tuple[
     motor = MotorLoad("m", horsepower * HP_W)
     for system, current in zip((208.0, 240.0, 480.0, 600.0), currents, strict=True):
         assert electrical_loads.motor_full_load_current_A(motor, Supply(system, 3)) == current
+
+
+@pytest.mark.parametrize(
+    ("volts", "current"),
+    # 2 hp: 7.5, 6.8, 3.4 and 2.7 A in the columns of 208, 230, 460 and 575 V. Ends of the voltages at which ANSI C84.1
+    # has such systems delivered (range B): from memory
+    [(191, 7.5), (219, 7.5), (220, 6.8), (254, 6.8), (440, 3.4), (490, 3.4), (508, 3.4), (550, 2.7), (635, 2.7)],
+)
+@verifies("equipment.electrical_loads.motor_full_load_current_A")
+def test_column_of_the_table_by_measured_voltage(volts: float, current: float) -> None:
+    assert electrical_loads.motor_full_load_current_A(MotorLoad("m", 2 * HP_W), Supply(volts, 3)) == current
+
+
+@verifies("equipment.electrical_loads.table_motor_rating_W")
+def test_size_under_which_a_motor_is_looked_up() -> None:
+    # NEC table 430.250 starts 1/2, 3/4, 1, 1 1/2, 2, 3, 5, 7 1/2, 10, 15 hp: read. Metric ratings lie between: 1.1 kW
+    # is 1.475 hp, 4 kW 5.36 hp; 1.5 kW is 2.01 hp, within a per cent of 2
+    sizes = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 7.5, 10.0, 15.0)
+    assert [electrical_loads.table_motor_rating_W(size * HP_W) for size in sizes] == pytest.approx(
+        [size * HP_W for size in sizes]
+    )
+    for rated_W, expected_hp in ((50.0, 0.5), (1100.0, 1.5), (1500.0, 2.0), (4000.0, 7.5)):
+        assert electrical_loads.table_motor_rating_W(rated_W) == pytest.approx(expected_hp * HP_W)
+    assert electrical_loads.table_motor_rating_W(20 * HP_W) is None
 
 
 @verifies("equipment.electrical_loads.motor_full_load_current_A")
@@ -348,7 +372,7 @@ def test_spillage_limit() -> None:
     assert weak.limit_Pa == 3.0
 
 
-@verifies("equipment.room_air.duct_roughness_m", "equipment.room_air.rectangular_duct_diameter_m")
+@verifies("equipment.exhaust_duct.duct_roughness_m", "equipment.exhaust_duct.rectangular_duct_diameter_m")
 def test_roughness_and_hydraulic_diameter() -> None:
     # Feet, read in two copies; a printed duct calculation has 350 x 200 mm as 254.5 mm: read
     for material, feet in (
@@ -357,15 +381,15 @@ def test_roughness_and_hydraulic_diameter() -> None:
         ("galvanized steel", 3e-4),
         ("fibreglass", 3e-3),
     ):
-        assert room_air.duct_roughness_m(material) == pytest.approx(feet * FOOT_m, rel=0.02)
-    assert room_air.rectangular_duct_diameter_m(0.350, 0.200) == pytest.approx(0.2545, abs=5e-5)
+        assert exhaust_duct.duct_roughness_m(material) == pytest.approx(feet * FOOT_m, rel=0.02)
+    assert exhaust_duct.rectangular_duct_diameter_m(0.350, 0.200) == pytest.approx(0.2545, abs=5e-5)
 
 
-@verifies("equipment.room_air.exhaust_duct")
+@verifies("equipment.exhaust_duct.exhaust_duct")
 def test_printed_duct_calculation() -> None:
     """500 l/s in 350 x 200 mm, galvanized, 1.2 kg/m3: 7.14 m/s, Reynolds number 120,727, f 0.0191, velocity pressure
     31 Pa, 2.3 Pa/m: read. Its Reynolds number is for air at about 20 degC."""
-    got = room_air.exhaust_duct(
+    got = exhaust_duct.exhaust_duct(
         dry_air_kg_s=0.500 * 1.2,
         temperature_K=294.1,
         humidity_ratio_kg_kg=0.0,
@@ -390,10 +414,10 @@ CHART = [(20, 4_000, 0.23, 1_850), (60, 100_000, 0.4, 5_000)]
 
 
 @pytest.mark.parametrize(("inches", "cfm", "loss_in_100_ft", "feet_per_minute"), CHART)
-@verifies("equipment.room_air.exhaust_duct")
+@verifies("equipment.exhaust_duct.exhaust_duct")
 def test_friction_chart(inches: float, cfm: float, loss_in_100_ft: float, feet_per_minute: float) -> None:
     diameter_m = inches * 0.0254
-    got = room_air.exhaust_duct(
+    got = exhaust_duct.exhaust_duct(
         dry_air_kg_s=cfm * CFM_m3_s * STANDARD_AIR_kg_m3,
         temperature_K=293.9,
         humidity_ratio_kg_kg=0.0,
@@ -422,7 +446,7 @@ def test_friction_chart(inches: float, cfm: float, loss_in_100_ft: float, feet_p
         (0.15, 65.0, 100.0, 8.0, -5.0, 2e-2, 3.5e-2),
     ],
 )
-@verifies("equipment.room_air.duct_condensate")
+@verifies("equipment.exhaust_duct.duct_condensate")
 def test_condensate_in_the_duct_against_a_march(
     dry_air_kg_s: float,
     inlet_C: float,
@@ -449,7 +473,7 @@ def test_condensate_in_the_duct_against_a_march(
         heat_W += step_W
         temperature_K -= step_W / (dry_air_kg_s * slope)
     last_W, _ = saturated(temperature_K)
-    got = room_air.duct_condensate(
+    got = exhaust_duct.duct_condensate(
         dry_air_kg_s=dry_air_kg_s,
         inlet_temperature_K=inlet_C + 273.15,
         pressure_Pa=SEA_LEVEL_Pa,
@@ -461,10 +485,10 @@ def test_condensate_in_the_duct_against_a_march(
     assert got.condensate_kg_s == pytest.approx(dry_air_kg_s * (first_W - last_W), rel=water_off)
 
 
-@verifies("equipment.room_air.intake_separation")
+@verifies("equipment.exhaust_duct.intake_separation")
 def test_intake_rule() -> None:
     # International Mechanical Code 401.4: 10 ft (3048 mm) horizontally, or 3 ft (914 mm) below a nearer source: read
-    rule = room_air.intake_separation
+    rule = exhaust_duct.intake_separation
     assert rule(horizontal_distance_m=10 * FOOT_m, discharge_above_intake_m=0.0).is_apart
     assert not rule(horizontal_distance_m=3.0, discharge_above_intake_m=0.91).is_apart
     assert rule(horizontal_distance_m=3.0, discharge_above_intake_m=3 * FOOT_m).is_apart

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
+from dataclasses import asdict
 from typing import Any
 
 from vaporwright.actions.size_job import Outcome
 from vaporwright.display_units import SI, show
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
+from vaporwright.equipment.electrical_loads import LoadTable
 from vaporwright.equipment.gas_burner import GasBurnerRating
-from vaporwright.foundation.errors import VaporwrightError
-from vaporwright.unit.answer import UnitAnswer
+from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.unit.balance import Operation, SeasonResult
-from vaporwright.unit.fields import Value
+from vaporwright.unit.body import Body
+from vaporwright.unit.candidates import Candidate
+from vaporwright.unit.field import Value
+from vaporwright.unit.figures import Section
 from vaporwright.unit.heat import HeatDetail
-from vaporwright.unit.hydraulics import hydraulics_of
-from vaporwright.unit.levels import levels_of, refill_of
-from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
 from vaporwright.unit.running_cost import running_cost
 
 
@@ -77,32 +78,81 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             }
             for question in outcome.questions
         ],
-        "levels": _or_problem(_levels, answer),
-        "hydraulics": _or_problem(_hydraulics, answer),
-        "materials": _or_problem(_materials, answer),
+        **_sections(outcome.body),
+        "materials": _materials(outcome.body),
         "warnings": [{"name": notice.name, "text": notice.words(_shown)} for notice in answer.warnings],
-        "candidates": [
-            {
-                "unit": candidate.unit.label(),
-                "evaporation_kg_s": candidate.evaporation_kg_s,
-                "settling_temperature_K": candidate.settling_temperature_K,
-                "verdict": candidate.verdict,
-            }
-            for candidate in outcome.candidates
-        ],
+        "shown": [_candidate(candidate) for candidate in outcome.shown],
+        "candidates": [_candidate(candidate) for candidate in outcome.candidates],
     }
 
 
-def _levels(answer: UnitAnswer) -> dict[str, Any]:
-    """Heights above the tank's low corner, rods as cut, the refill between two of them, and what stands in the way."""
-    stack = levels_of(answer)
-    refill = None if stack.conflicts else refill_of(answer, stack)
-    heights = {
-        f"{mark.name.replace(' ', '_').replace('-', '_')}_m": mark.height_m
-        for mark in (*stack.stack, stack.reference, stack.rod_holder)
-    }
+def _candidate(candidate: Candidate) -> dict[str, Any]:
+    unit = candidate.unit
     return {
-        **heights,
+        "unit": unit.label(),
+        "parts": {
+            "tower": unit.tower.part_id,
+            "towers": unit.towers,
+            "tank": unit.tank.part_id,
+            "heat_source": unit.heat_source.part_id,
+            "pump": unit.pump.part_id,
+        },
+        "evaporation_kg_s": candidate.evaporation_kg_s,
+        "settling_temperature_K": candidate.settling_temperature_K,
+        "verdict": candidate.verdict,
+        "conflicts": list(candidate.conflicts),
+        "criteria": None if candidate.criteria is None else asdict(candidate.criteria),
+        "why": None if candidate.why is None else candidate.why.words(_shown),
+    }
+
+
+def difference_as_json(old: Outcome, new: Outcome) -> dict[str, Any]:
+    """Every value of two outcomes that differs, by its path: the old one and the new, null where there is none."""
+    before, after = (dict(_leaves(_without_search(outcome))) for outcome in (old, new))
+    return {
+        path: {"old": before.get(path), "new": after.get(path)}
+        for path in dict.fromkeys((*before, *after))
+        if before.get(path) != after.get(path)
+    }
+
+
+def _without_search(outcome: Outcome) -> dict[str, Any]:
+    """The outcome without what else was tried: a change order moves the unit, not the search."""
+    answer = outcome_as_json(outcome)
+    return {key: value for key, value in answer.items() if key not in ("shown", "candidates")}
+
+
+def _leaves(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _leaves(inner, f"{path}.{key}" if path else key)
+    elif isinstance(value, list):
+        for number, inner in enumerate(value):
+            yield from _leaves(inner, f"{path}[{number}]")
+    else:
+        yield path, value
+
+
+def _sections(body: Body) -> dict[str, Any]:
+    details = {"levels": _level_details(body.levels), "electrical": _circuits(body.load_table)}
+    return {section.key: {**_section(section), **details.get(section.key, {})} for section in body.sections}
+
+
+def _section(section: Section) -> dict[str, Any]:
+    """A section's figures and warnings, or why it could not be solved."""
+    if section.problem:
+        return {"problem": section.problem}
+    return {
+        **{figure.name: figure.value for figure in section.figures},
+        "warnings": [{"name": notice.name, "text": notice.words(_shown)} for notice in section.notices],
+    }
+
+
+def _level_details(stack: LevelStack | None) -> dict[str, Any]:
+    """Rods as cut, and what stands in the way."""
+    if stack is None:
+        return {}
+    return {
         "rods": [
             {
                 "name": rod.name,
@@ -112,15 +162,6 @@ def _levels(answer: UnitAnswer) -> dict[str, Any]:
             }
             for rod in stack.rods
         ],
-        "refill": None
-        if refill is None
-        else {
-            "volume_m3": refill.band_m3,
-            "period_s": refill.period_s,
-            "fill_time_s": refill.fill_time_s,
-            "run_timer_s": refill.run_timer_s,
-            "sag_difference_K": refill.sag_difference_K,
-        },
         "conflicts": [
             {
                 "mark": conflict.mark,
@@ -134,29 +175,15 @@ def _levels(answer: UnitAnswer) -> dict[str, Any]:
     }
 
 
-def _hydraulics(answer: UnitAnswer) -> dict[str, Any]:
-    """At the low rod, the clamp's temperature and end-of-batch strength."""
-    found = hydraulics_of(answer)
-    flows = found.flows
-    return {
-        "spray_flow_m3_s": flows.spray_flow_m3_s,
-        "agitation_flow_m3_s": flows.agitation_flow_m3_s,
-        "header_pressure_Pa": flows.header_gauge_Pa,
-        "valve_handle_angle_deg": flows.handle_angle_deg,
-        "npsh_margin_m": flows.npsh_margin_m,
-        "submergence_margin_m": found.submergence.margin_m,
-        "spray_flow_valve_open_m3_s": found.valve_open.spray_flow_m3_s,
-        "reaches_spray": found.reaches_spray,
-        "shaft_power_W": flows.shaft_power_W,
-        "motor_size_W": found.motor_size_W,
-        "suction_pipe_bore_m": found.suction_pipe.inner_diameter_m,
-        "discharge_pipe_bore_m": found.discharge_pipe.inner_diameter_m,
-        "warnings": list(flows.warnings),
-    }
+def _circuits(table: LoadTable | None) -> dict[str, Any]:
+    """The load table's circuits."""
+    return {} if table is None else {"circuits": [asdict(circuit) for circuit in table.circuits]}
 
 
-def _materials(answer: UnitAnswer) -> dict[str, Any]:
+def _materials(body: Body) -> dict[str, Any]:
     """The first look at materials, part by part, worst finding first."""
+    if body.materials is None:
+        return {"problem": body.materials_problem}
     return {
         "parts": [
             {
@@ -175,17 +202,9 @@ def _materials(answer: UnitAnswer) -> dict[str, Any]:
                     for finding in verdict.findings
                 ],
             }
-            for verdict in materials_at_a_glance(answer).parts
+            for verdict in body.materials.parts
         ]
     }
-
-
-def _or_problem(part: Callable[[UnitAnswer], dict[str, Any]], answer: UnitAnswer) -> dict[str, Any]:
-    """A part of the answer, or why its figures fit none: the rest of the answer stands without it."""
-    try:
-        return part(answer)
-    except VaporwrightError as error:
-        return {"problem": str(error)}
 
 
 def _plain(value: Value | None) -> Any:

@@ -8,9 +8,9 @@ from typing import Any, Literal
 
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.notice import Notice
 from vaporwright.unit.catalogue import COUNTERFLOW, Catalogue, TowerPart
 from vaporwright.unit.fill_fit import FillFit, extrapolation_flags, fit_fill, fit_notices
-from vaporwright.unit.notice import Notice
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,12 @@ from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.files.job_file import JobFile, read_job_file
 from vaporwright.unit.answer import UnitAnswer, answer_for
 from vaporwright.unit.assembly import given_unit
+from vaporwright.unit.body import Body, body_of
+from vaporwright.unit.candidates import Candidate
 from vaporwright.unit.catalogue import Catalogue
 from vaporwright.unit.job import build_job
 from vaporwright.unit.questions import Question, questions_for
-from vaporwright.unit.sizing import Candidate, size_unit
+from vaporwright.unit.sizing import size_unit
 
 
 @dataclass(frozen=True)
@@ -23,7 +25,9 @@ class Outcome:
     job_file: JobFile
     catalogue: Catalogue
     answer: UnitAnswer
-    candidates: tuple[Candidate, ...]
+    body: Body
+    shown: tuple[Candidate, ...]  # the best few side by side, the chosen one first; none where the unit was given
+    candidates: tuple[Candidate, ...]  # all that were tried
     questions: tuple[Question, ...]
 
 
@@ -37,7 +41,7 @@ def size_job(path: Path | str, report: Callable[[float], None] | None = None) ->
     catalogue = read_catalogue_file(job_file.catalogue)
     sizing = size_unit(job, catalogue)
     questions = questions_for(sizing.answer, job_file.values, report)
-    return Outcome(job_file, catalogue, sizing.answer, sizing.candidates, questions)
+    return Outcome(job_file, catalogue, sizing.answer, body_of(sizing.answer), sizing.shown, sizing.tried, questions)
 
 
 def rate_job(path: Path | str, report: Callable[[float], None] | None = None) -> Outcome:
@@ -49,4 +53,4 @@ def rate_job(path: Path | str, report: Callable[[float], None] | None = None) ->
     job = build_job(job_file.values)
     catalogue = read_catalogue_file(job_file.catalogue)
     answer = answer_for(job, given_unit(job, catalogue))
-    return Outcome(job_file, catalogue, answer, (), questions_for(answer, job_file.values, report))
+    return Outcome(job_file, catalogue, answer, body_of(answer), (), (), questions_for(answer, job_file.values, report))

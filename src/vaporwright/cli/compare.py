@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 from vaporwright.actions.size_job import Outcome
 from vaporwright.display_units import show
-from vaporwright.foundation.errors import VaporwrightError
-from vaporwright.unit.answer import UnitAnswer
-from vaporwright.unit.hydraulics import hydraulics_of
+from vaporwright.documents.section_rows import section_rows
 from vaporwright.unit.job import SEASONS
-from vaporwright.unit.levels import levels_of
-from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
-from vaporwright.unit.notice import Shown
 
 WIDTH = 80
 LABEL = 36
@@ -23,8 +18,8 @@ Row = tuple[str, str, str]  # section, label, value in print
 
 def compare_text(old: Outcome, new: Outcome, system: str) -> str:
     """Everything printed of two answers that differs, the old value beside the new."""
-    before = {(section, label): value for section, label, value in _rows(old.answer, system)}
-    after = {(section, label): value for section, label, value in _rows(new.answer, system)}
+    before = {(section, label): value for section, label, value in _rows(old, system)}
+    after = {(section, label): value for section, label, value in _rows(new, system)}
     names = tuple(outcome.answer.job.text("job.name") for outcome in (old, new))
     lines = [
         textwrap.fill(f"{names[0]}  ->  {names[1]}", WIDTH),
@@ -45,7 +40,9 @@ def compare_text(old: Outcome, new: Outcome, system: str) -> str:
 
 def _line(label: str, old: str, new: str) -> list[str]:
     if max(len(old), len(new)) < COLUMN:
-        return [f"  {label:<{LABEL - 2}}{old:>{COLUMN}}{new:>{COLUMN}}"]
+        if len(label) <= LABEL - 2:
+            return [f"  {label:<{LABEL - 2}}{old:>{COLUMN}}{new:>{COLUMN}}"]
+        return [f"  {label}", f"{'':<{LABEL}}{old:>{COLUMN}}{new:>{COLUMN}}"]
     long = [f"{side}: {text}" for side, text in (("old", old), ("new", new))]
     return [
         f"  {label}",
@@ -53,7 +50,9 @@ def _line(label: str, old: str, new: str) -> list[str]:
     ]
 
 
-def _rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
+def _rows(outcome: Outcome, system: str) -> Iterator[Row]:
+    answer = outcome.answer
+
     def shown(value: float, quantity: str) -> str:
         return show(value, quantity, system)
 
@@ -79,43 +78,11 @@ def _rows(answer: UnitAnswer, system: str) -> Iterator[Row]:
         yield "Connections", f"{season}: fuel, power or steam heat", shown(result.fuel_or_power_W, "heat")
         yield "Connections", f"{season}: blower power", shown(result.blower_power_W, "power")
     yield "Set points and capacity", "clamp", shown(answer.job.number("choices.set_point"), "temperature")
-    yield from _rows_or_problem("Levels above the low corner", lambda: list(_level_rows(answer, shown)))
-    yield from _rows_or_problem("Hydraulics", lambda: list(_hydraulic_rows(answer, shown)))
-    yield from _rows_or_problem("Materials, first look", lambda: _material_rows(answer))
-
-
-def _rows_or_problem(section: str, rows: Callable[[], list[Row]]) -> list[Row]:
-    """Rows of a section, or why its figures fit none."""
-    try:
-        return rows()
-    except VaporwrightError as error:
-        return [(section, "not solved", str(error))]
-
-
-def _material_rows(answer: UnitAnswer) -> list[Row]:
-    parts = materials_at_a_glance(answer).parts
-    return [("Materials, first look", part.part, f"{part.material}: {part.suitability}") for part in parts]
-
-
-def _level_rows(answer: UnitAnswer, shown: Shown) -> Iterator[Row]:
-    stack = levels_of(answer)
-    cut = {rod.name: rod.cut_length_m for rod in stack.rods}
-    for mark in (*reversed(stack.stack), stack.reference):
-        yield "Levels above the low corner", mark.name, shown(mark.height_m, "short length")
-    for name, length_m in cut.items():
-        yield "Rods, cut to", name, shown(length_m, "short length") if length_m is not None else "conflict"
-    yield "Levels above the low corner", "conflicts", ", ".join(entry.mark for entry in stack.conflicts) or "none"
-
-
-def _hydraulic_rows(answer: UnitAnswer, shown: Shown) -> Iterator[Row]:
-    found = hydraulics_of(answer)
-    for label, value in (
-        ("spray", shown(found.flows.spray_flow_m3_s, "liquid flow")),
-        ("header pressure", shown(found.flows.header_gauge_Pa, "gauge pressure")),
-        ("valve handle, of 90 degrees", f"{found.flows.handle_angle_deg:.0f}"),
-        ("NPSH margin at the low rod", shown(found.flows.npsh_margin_m, "length")),
-        ("suction pipe", f"{found.suction_pipe.nominal_in:g} in"),
-        ("discharge pipe", f"{found.discharge_pipe.nominal_in:g} in"),
-        ("motor, smallest that serves", shown(found.motor_size_W, "power")),
-    ):
-        yield "Hydraulics", label, value
+    for section in outcome.body.sections:
+        rows = section_rows(section, system)
+        yield from ((section.title, label, value) for label, value in rows)
+        watched = ", ".join(notice.name for notice in section.notices)
+        yield section.title, "to watch", watched or "nothing"
+    if outcome.body.materials is not None:
+        for part in outcome.body.materials.parts:
+            yield "Materials, first look", part.part, f"{part.material}: {part.suitability}"

@@ -1,4 +1,4 @@
-"""The command line: `vaporwright start | size | rate | catalogue fit`. Thin: wording and units for people.
+"""The command line: `vaporwright start | size | rate | compare | catalogue fit`. Thin: wording and units for people.
 
 Exit codes: 0 done; 1 the answer is "no" (the duty is not met, the liquid is refused); 2 the input is at fault,
 with one message that names file, key, value and what is allowed. Everything heavy is imported after the arguments
@@ -37,10 +37,16 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the job's")
         command.add_argument("--chart", metavar="FILE", type=Path, help="write the chart as SVG")
         command.add_argument("--elevation", metavar="FILE", type=Path, help="draw tank and rods to scale as SVG")
-        command.add_argument("--pdf", metavar="FILE", type=Path, help="write the one-page sizing sheet")
+        command.add_argument(
+            "--pdf",
+            metavar="FILE",
+            type=Path,
+            help="write the sizing sheet: capacity, elevation with rods, connections",
+        )
     compare = commands.add_parser("compare", help="what a change order moves: two jobs, old and new")
     compare.add_argument("old", metavar="JOB_A", type=Path, help="job file as quoted")
     compare.add_argument("new", metavar="JOB_B", type=Path, help="job file as changed")
+    compare.add_argument("--json", action="store_true", help="every value that differs, by its path: stable keys, SI")
     compare.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the old job's")
     catalogue = commands.add_parser("catalogue", help="work on the shop's catalogue")
     tasks = catalogue.add_subparsers(dest="task", required=True, metavar="TASK")
@@ -113,7 +119,7 @@ def _size_or_rate(options: argparse.Namespace) -> int:
     elif options.why:
         from vaporwright.cli.why import why_text
 
-        print(why_text(answer, options.why, system))
+        print(why_text(answer, outcome.body, options.why, system))
     else:
         from vaporwright.cli.report import report_text
 
@@ -132,7 +138,14 @@ def _compare(options: argparse.Namespace) -> int:
     old = size_job(options.old)
     options.job = options.new
     new = size_job(options.new)
-    print(compare_text(old, new, options.units or old.answer.job.text("job.report_units")))
+    if options.json:
+        import json
+
+        from vaporwright.actions.answer_json import difference_as_json
+
+        print(json.dumps(difference_as_json(old, new), indent=2, allow_nan=False))
+    else:
+        print(compare_text(old, new, options.units or old.answer.job.text("job.report_units")))
     return DONE
 
 

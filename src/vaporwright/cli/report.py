@@ -11,6 +11,8 @@ from collections.abc import Callable
 from vaporwright.actions.size_job import Outcome
 from vaporwright.cli.plot import rate_plot
 from vaporwright.display_units import show, shown_unit, to_shown
+from vaporwright.documents.section_rows import figure_text, section_rows
+from vaporwright.documents.side_by_side import LETTERS, side_by_side_rows, side_by_side_sentences
 from vaporwright.documents.wording import (
     cautions,
     headline,
@@ -20,17 +22,14 @@ from vaporwright.documents.wording import (
 )
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
-from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.equipment.materials import MATERIALS_CAUTION, MaterialVerdict
-from vaporwright.foundation.errors import VaporwrightError
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
+from vaporwright.unit.figures import Section
 from vaporwright.unit.heat import steam_for_heat_kg_s
-from vaporwright.unit.hydraulics import hydraulics_of
 from vaporwright.unit.job import SEASONS, Assumption
-from vaporwright.unit.levels import levels_of, refill_of
-from vaporwright.unit.materials_at_a_glance import materials_at_a_glance
+from vaporwright.unit.materials_at_a_glance import MaterialsAtAGlance
 from vaporwright.unit.questions import Question
 from vaporwright.unit.rate_curve import rate_curves
 from vaporwright.unit.running_cost import running_cost
@@ -39,6 +38,8 @@ WIDTH = 80
 LABEL = 30
 COLUMN = 16
 FEW_QUESTIONS = 6
+FEW_WARNINGS = 6
+DANGERS = ("safety", "carbon monoxide")  # questions for their sake come before the others that move no rate
 ASSUMED = "°"  # marks an assumed value
 Cell = Callable[[SeasonResult], str]
 
@@ -51,16 +52,19 @@ def report_text(outcome: Outcome, system: str, *, full: bool = False, bold: bool
         _title(answer),
         f"\033[1m{head}\033[0m" if bold else head,
         _unit(answer, system),
+        _side_by_side(outcome, system),
         _table(answer, system),
         _plot(answer, system),
         _paragraphs(_sentences(answer, system)),
         _warnings(answer, system),
-        _or_problem("Levels", lambda: _levels(answer, system)),
-        _or_problem("Hydraulics", lambda: _hydraulics(answer, system)),
-        _or_problem("Materials", lambda: _materials(answer)),
+        _levels(outcome, system),
+        _connections(outcome, system),
+        _body_warnings(outcome, system, full),
+        _materials(outcome),
         _questions(outcome, system, full),
     ]
     if full:
+        blocks += [_section(section, system) for section in outcome.body.sections if section.key != "levels"]
         blocks += [_candidates(outcome, system), _assumptions(answer, system)]
     else:
         blocks.append(
@@ -85,6 +89,18 @@ def _title(answer: UnitAnswer) -> str:
 def _unit(answer: UnitAnswer, system: str) -> str:
     spray = show(answer.unit.spray_flow_m3_s, "liquid flow", system)
     return textwrap.fill(f"Unit: {answer.unit.label()}; spray {spray}.", WIDTH, subsequent_indent="      ")
+
+
+def _side_by_side(outcome: Outcome, system: str) -> str:
+    """The best few units and why; nothing where there was no choice."""
+    if len(outcome.shown) < 2:
+        return ""
+    width = min((WIDTH - LABEL + 2) // len(outcome.shown), COLUMN)
+    heads = [f"{letter}, chosen" if letter == "A" else letter for letter in LETTERS[: len(outcome.shown)]]
+    lines = [f"{'Side by side':<{LABEL - 2}}" + "".join(f"{head:>{width}}" for head in heads)]
+    for label, cells in side_by_side_rows(outcome.shown, system):
+        lines.append(f"  {label:<{LABEL - 4}}" + "".join(f"{cell:>{width}}" for cell in cells))
+    return "\n".join(lines) + "\n" + _paragraphs(side_by_side_sentences(outcome.shown, system))
 
 
 def _table(answer: UnitAnswer, system: str) -> str:
@@ -244,17 +260,11 @@ def _warnings(answer: UnitAnswer, system: str) -> str:
     return _listed("Watch", [notice.words(lambda v, q: show(v, q, system)) for notice in answer.warnings])
 
 
-def _or_problem(what: str, text: Callable[[], str]) -> str:
-    """A block of the report, or why its figures fit none: the rest of the report stands without it."""
-    try:
-        return text()
-    except VaporwrightError as error:
-        return textwrap.fill(f"{what}: NOT SOLVED: {error}", WIDTH, subsequent_indent="  ")
-
-
-def _levels(answer: UnitAnswer, system: str) -> str:
-    """The stack from the top down, as it stands in the tank, with rods as cut and conflicts."""
-    stack = levels_of(answer)
+def _levels(outcome: Outcome, system: str) -> str:
+    """The stack from the top down, as it stands in the tank, with rods as cut; the refill; conflicts."""
+    section, stack = outcome.body.section("levels"), outcome.body.levels
+    if stack is None or section.problem:
+        return _not_solved(section)
     cut = {rod.name: rod.cut_length_m for rod in stack.rods}
     lines = [f"{'Levels above the low corner, top down':<{LABEL + 10}}{'height':>{COLUMN}}{'rod cut to':>{COLUMN}}"]
     for mark in sorted((*stack.stack, stack.reference), key=lambda mark: -mark.height_m):
@@ -263,71 +273,95 @@ def _levels(answer: UnitAnswer, system: str) -> str:
         lines.append(
             f"  {mark.name:<{LABEL + 8}}{show(mark.height_m, 'short length', system):>{COLUMN}}{rod:>{COLUMN}}"
         )
-    texts = _level_conflicts(stack, system) if stack.conflicts else [_refill(answer, stack, system)]
+    texts = _notice_texts(section, system) or [_refill(section, system)]
     lines += [textwrap.fill(f"- {text}", WIDTH, subsequent_indent="  ") for text in texts]
     return "\n".join(lines)
 
 
-def _hydraulics(answer: UnitAnswer, system: str) -> str:
-    found = hydraulics_of(answer)
-    flows, pump = found.flows, answer.unit.pump
-
-    def shown(value: float, quantity: str) -> str:
-        return show(value, quantity, system)
-
-    spray, agitation = (shown(flow, "liquid flow") for flow in (flows.spray_flow_m3_s, flows.agitation_flow_m3_s))
-    entries = [
-        f"Set the spray valve by the header: {shown(flows.header_gauge_Pa, 'gauge pressure')}, handle about "
-        f"{flows.handle_angle_deg:.0f} of 90 degrees open; {spray} sprays, {agitation} agitates.",
-        f"Wide open it sprays {shown(found.valve_open.spray_flow_m3_s, 'liquid flow')}.",
-        f"Suction at the low rod: NPSH margin {shown(flows.npsh_margin_m, 'length')}, submergence margin "
-        f"{shown(found.submergence.margin_m, 'short length')} against a vortex; suction pipe "
-        f"{found.suction_pipe.nominal_in:g} in, discharge {found.discharge_pipe.nominal_in:g} in.",
-        *flows.warnings,
-    ]
-    if not found.reaches_spray:
-        entries.insert(
-            0, f"SHORT: the open valve passes less than the wanted {shown(answer.unit.spray_flow_m3_s, 'liquid flow')}."
-        )
-    if found.motor_size_W > 1.001 * pump.motor_rating_W:
-        need, has = (shown(power, "power") for power in (found.motor_size_W, pump.motor_rating_W))
-        entries.append(
-            f"OVERLOAD: end-of-batch liquor asks for a motor of {need} somewhere on the curve, the pump has {has}."
-        )
-    return _listed("Hydraulics at the low rod, hottest liquor", entries)
-
-
-def _refill(answer: UnitAnswer, stack: LevelStack, system: str) -> str:
-    cycle = refill_of(answer, stack)
-    if cycle.period_s is None or cycle.fill_time_s is None or cycle.run_timer_s is None:
-        return "Nothing to refill."
+def _refill(section: Section, system: str) -> str:
+    """One refill in a sentence."""
+    shown = {figure.name: figure_text(figure, system) for figure in section.figures}
+    if section.value("refill_period_s") is None:
+        return "Nothing to refill: the trickle feed carries what evaporates."
     return (
-        f"A refill takes {cycle.fill_time_s / 60.0:.1f} min every {cycle.period_s / 60.0:.0f} min and cools the tank "
-        f"by {show(cycle.sag_difference_K, 'temperature difference', system)} for a while; a trickle as large as the "
-        f"evaporation would not. Refill run timer: {cycle.run_timer_s / 60.0:.0f} min, then alarm."
+        f"A refill takes {shown['refill_time_s']} every {shown['refill_period_s']} and cools the tank by "
+        f"{shown['refill_sag_difference_K']} for a while; a trickle as large as the evaporation would not. Refill run "
+        f"timer: {shown['refill_timer_s']}, then alarm."
     )
 
 
-def _level_conflicts(stack: LevelStack, system: str) -> list[str]:
-    quantities = {"m": "short length", "m3/s": "liquid flow"}
-    return [
-        f"CONFLICT: {conflict.mark} is {show(conflict.size, quantities[conflict.unit], system)} short of "
-        f"{conflict.against}. What would resolve it: "
-        + (", ".join(remedy.change for remedy in conflict.remedies if remedy.enough) or "only several changes together")
-        for conflict in stack.conflicts
-    ]
+def _not_solved(section: Section) -> str:
+    return textwrap.fill(f"{section.title}: NOT SOLVED: {section.problem}", WIDTH, subsequent_indent="  ")
 
 
-def _materials(answer: UnitAnswer) -> str:
-    glance = materials_at_a_glance(answer)
-    assumed = [key.split(".")[1].replace("_", " ") for key in glance.assumed_keys]
+def _notice_texts(section: Section, system: str) -> list[str]:
+    return [notice.words(lambda value, quantity: show(value, quantity, system)) for notice in section.notices]
+
+
+def _connections(outcome: Outcome, system: str) -> str:
+    """The connection sheet's rows, each under its section's name, then what could not be solved."""
+    lines = ["Connections"]
+    last = ""
+    for section, figure in outcome.body.connections():
+        if section.title != last:
+            lines.append(f"  {section.title}")
+            last = section.title
+        lines.append(_figure_line(figure.label, figure_text(figure, system)))
+    lines += [_not_solved(section) for section in outcome.body.sections if section.problem]
+    return "\n".join(lines)
+
+
+def _figure_line(label: str, text: str) -> str:
+    room = WIDTH - 5 - len(text)
+    if len(label) <= room and "\n" not in text:
+        return f"    {label:<{room}} {text}"
+    return textwrap.fill(f"{label}: {text}", WIDTH, initial_indent="    ", subsequent_indent="      ")
+
+
+def _body_warnings(outcome: Outcome, system: str, full: bool) -> str:
+    """What to watch in the body, what must be resolved first; the levels' are under the levels."""
+    sections = [section for section in outcome.body.sections if section.key != "levels"]
+    texts = [text for section in sections for text in _notice_texts(section, system)]
+    texts.sort(key=lambda text: not _must_be_resolved(text))
+    shown = texts if full else texts[: max(FEW_WARNINGS, sum(map(_must_be_resolved, texts)))]
+    left = len(texts) - len(shown)
+    return _listed("Watch in the body" + (f" ({left} more with --full)" if left else ""), shown)
+
+
+def _must_be_resolved(text: str) -> bool:
+    """Such notices begin with a word in capitals: CONFLICT, SHORT, ..."""
+    return text.split(":", 1)[0].isupper()
+
+
+def _section(section: Section, system: str) -> str:
+    """All figures of one section."""
+    return "\n".join([section.title, *(_figure_line(label, text) for label, text in section_rows(section, system))])
+
+
+def _materials(outcome: Outcome) -> str:
+    glance = outcome.body.materials
+    if glance is None:
+        return textwrap.fill(f"Materials: NOT SOLVED: {outcome.body.materials_problem}", WIDTH, subsequent_indent="  ")
+    title = textwrap.fill(f"Materials, first look, at the end of a batch{_assumed_of(glance)}", WIDTH)
     entries = [
-        f"{verdict.part}, {verdict.material}: {verdict.suitability.upper()}: {_reasons(verdict)}"
-        for verdict in glance.parts
+        f"{', '.join(parts)}: {material}: {suitability.upper()}: {reasons}"
+        for (material, suitability, reasons), parts in _alike(glance).items()
     ]
-    title = "Materials, first look, at the end of a batch"
-    listed = _listed(f"{title} ({', '.join(assumed)} assumed)" if assumed else title, entries)
-    return listed + "\n" + textwrap.fill(MATERIALS_CAUTION, WIDTH, initial_indent="  ", subsequent_indent="  ")
+    caution = textwrap.fill(MATERIALS_CAUTION, WIDTH, initial_indent="  ", subsequent_indent="  ")
+    return f"{_listed(title, entries)}\n{caution}"
+
+
+def _alike(glance: MaterialsAtAGlance) -> dict[tuple[str, str, str], list[str]]:
+    """Parts of one material that end alike are named together."""
+    alike: dict[tuple[str, str, str], list[str]] = {}
+    for verdict in glance.parts:
+        alike.setdefault((verdict.material, verdict.suitability, _reasons(verdict)), []).append(verdict.part)
+    return alike
+
+
+def _assumed_of(glance: MaterialsAtAGlance) -> str:
+    assumed = [key.split(".")[1].replace("_", " ") for key in glance.assumed_keys]
+    return f" ({', '.join(assumed)} not stated)" if assumed else ""
 
 
 def _reasons(verdict: MaterialVerdict) -> str:
@@ -341,8 +375,11 @@ def _reasons(verdict: MaterialVerdict) -> str:
 
 def _questions(outcome: Outcome, system: str, full: bool) -> str:
     moving = [question for question in outcome.questions if question.moves_kg_s > 0.0]
-    others = [question for question in outcome.questions if question.moves_kg_s == 0.0]
-    shown_questions = outcome.questions if full else (*moving[:FEW_QUESTIONS], *others)
+    others = sorted(
+        (question for question in outcome.questions if question.moves_kg_s == 0.0),
+        key=lambda question: not question.moves.startswith(DANGERS),
+    )
+    shown_questions = outcome.questions if full else (*moving[:FEW_QUESTIONS], *others[:FEW_QUESTIONS])
     left = len(outcome.questions) - len(shown_questions)
     title = "Ask next, most weight first" + (f" ({left} more with --full)" if left else "")
     return _listed(title, [_question(question, system) for question in shown_questions])

@@ -9,23 +9,26 @@ from vaporwright.display_units import show
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.register import citations, sources
 from vaporwright.unit.answer import UnitAnswer
-from vaporwright.unit.explain import Explanation, explanations
+from vaporwright.unit.body import Body
+from vaporwright.unit.explain import explanations
+from vaporwright.unit.figures import Figure
 
 WIDTH = 80
 NAME, VALUE = 46, 20
 LIST = "list"
 
 
-def why_text(answer: UnitAnswer, name: str, system: str) -> str:
+def why_text(answer: UnitAnswer, body: Body, name: str, system: str) -> str:
     """Equation, inputs and sources of one number; "list" names all.
 
     A short name ("evaporation_kg_s", "settling_temperature_K") means the governing season.
     Raises InputError with the nearest names where there is no such number.
     """
-    known = explanations(answer)
+    known = explanations(answer, body)
     if name == LIST:
         return "\n".join(known)
-    for full in (name, f"capacity.{answer.governing}.{name}", f"duty.{name}"):
+    in_sections = [full for full in known if full.endswith(f".{name}") and not full.startswith(("capacity.", "duty."))]
+    for full in (name, f"capacity.{answer.governing}.{name}", f"duty.{name}", *in_sections):
         if full in known:
             return _text(known[full], known, answer, system)
     short = {full.rsplit(".", 1)[-1] for full in known}
@@ -37,9 +40,10 @@ def _shown(value: float | str, quantity: str, system: str) -> str:
     return value if isinstance(value, str) else show(value, quantity, system, 4)
 
 
-def _text(entry: Explanation, known: dict[str, Explanation], answer: UnitAnswer, system: str) -> str:
+def _text(entry: Figure, known: dict[str, Figure], answer: UnitAnswer, system: str) -> str:
     assumed = {assumption.key for assumption in answer.job.assumptions}
-    lines = [f"{entry.name} = {_shown(entry.value, entry.quantity, system)}", ""]
+    value = entry.absent if entry.value is None else _shown(entry.value, entry.quantity, system)
+    lines = [f"{entry.name} = {value}", ""]
     lines.append(textwrap.fill(entry.equation, WIDTH, initial_indent="  ", subsequent_indent="  "))
     lines.append("")
     for item in entry.inputs:

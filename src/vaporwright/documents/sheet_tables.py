@@ -16,19 +16,13 @@ from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
 from vaporwright.unit.catalogue import GasBurnerPart
-from vaporwright.unit.fields import COMMON, Value
-from vaporwright.unit.heat import kind_of
+from vaporwright.unit.field import COMMON, Value
 from vaporwright.unit.job import SEASONS, Assumption
 from vaporwright.unit.questions import Question
 from vaporwright.unit.running_cost import running_cost
 
 Table: TypeAlias = dict[str, list[str] | list[list[str]]]
 SAFETY_KEY = "liquid.hazards"
-_KEYS_OF_KIND = {  # assumptions that matter to one kind of heat only
-    "gas": {"utilities.fuel", "utilities.fuel_price", "choices.excess_air"},
-    "electric": {"utilities.electric_limit"},
-    "steam": {"utilities.steam_pressure", "utilities.steam_price", "utilities.steam_limit"},
-}
 
 
 @dataclass(frozen=True)
@@ -212,14 +206,9 @@ def value_text(value: Value | None, quantity: str, system: str) -> str:
 
 
 def ranked_assumptions(answer: UnitAnswer, questions: Sequence[Question], system: str) -> list[dict[str, str]]:
-    """The register: what moves the answer first; what is not given, then what only another heat source needs, last."""
+    """The register: what moves the answer first, what is not given last."""
     moves = {question.key: question.moves_kg_s for question in questions}
-    kind = kind_of(answer.unit.heat_source)
-    idle = {key for other, keys in _KEYS_OF_KIND.items() if other != kind for key in keys}
-    ordered = sorted(
-        answer.job.assumptions,
-        key=lambda entry: (entry.key in idle, entry.value is None, -moves.get(entry.key, -1.0)),
-    )
+    ordered = sorted(answer.job.assumptions, key=lambda entry: (entry.value is None, -moves.get(entry.key, -1.0)))
     return [
         {
             "meaning": _meaning(entry),

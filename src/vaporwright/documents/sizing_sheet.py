@@ -1,23 +1,26 @@
-"""The sizing sheet: one page that carries a sizing answer, set by typst, offline, in the font shipped beside it.
+"""The sizing sheet as PDF: capacity and utilities; tank and rods; connections and loads. Set by typst, offline.
 
-`sheet_data` builds every printed string; the template only places them. Text of the user reaches the template as
-data, never as markup. Where the page would overflow, lists are shortened and say how many entries the report has more.
+`sheet_data`, `elevation_data` and `connection_data` build every printed string; the templates only place them, in the
+font shipped beside them. Text of the user reaches the templates as data, never as markup. Parts 1 and 2 take a page
+each: where one would overflow, its lists are shortened and say how many entries the report has more.
 """
 
 from __future__ import annotations
 
 import json
 import re
-import unicodedata
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import as_file, files
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from vaporwright.charts.rate_chart import rate_chart_svg
 from vaporwright.charts.rate_picture import chart_title
-from vaporwright.display_units import QUANTITIES, SI
+from vaporwright.display_units import SI
+from vaporwright.documents.connection_part import connection_data
+from vaporwright.documents.elevation_part import ELEVATION_ROOMS, ElevationRoom, elevation_data, elevation_svg
+from vaporwright.documents.printed import cut, plain, unbroken
 from vaporwright.documents.sheet_tables import (
     capacity_table,
     ranked_assumptions,
@@ -34,20 +37,19 @@ from vaporwright.documents.wording import (
     warm_up_sentence,
 )
 from vaporwright.unit.answer import UnitAnswer
+from vaporwright.unit.body import Body
 from vaporwright.unit.questions import Question
 from vaporwright.unit.rate_curve import RateCurve
 
-LONGEST_WORD, LONGEST_WARNING = 28, 260
-UNITS: Final = "|".join(
-    sorted({re.escape(unit.text) for entry in QUANTITIES.values() for unit in (entry.us, entry.metric) if unit.text})
-)
-NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?:\W|$))")
+LONGEST_WARNING: Final = 260
 PAGES = re.compile(rb"/Type\s*/Page\b")
+TEMPLATES: Final = ("look.typ", "capacity.typ", "elevation.typ", "connections.typ", "sizing_sheet.typ")
+AnyRoom = TypeVar("AnyRoom")
 
 
 @dataclass(frozen=True)
 class Room:
-    """How many entries of each list are printed, and how tall the chart is."""
+    """How many entries of each list of part 1 are printed, and how tall its chart is."""
 
     questions: int
     assumptions: int
@@ -71,40 +73,56 @@ ROOMS: Final = (  # from generous to terse; a test holds that no list grows on t
 
 
 class SheetDoesNotFit(RuntimeError):
-    """The sheet is longer than a page even with its shortest lists: a fault of the template, not of the input."""
+    """A part is longer than its page even with its shortest lists: a fault of the template, not of the input."""
 
 
 def sizing_sheet_pdf(
     answer: UnitAnswer,
+    body: Body,
     questions: Sequence[Question],
     curves: Sequence[RateCurve],
     system: str,
     *,
     made_on: str | None = None,
 ) -> bytes:
-    """The sizing sheet as PDF: one page, US letter or A4 (SI); the same answer gives the same bytes.
+    """The sizing sheet as PDF, US letter or A4 (SI); the same answer gives the same bytes.
 
     Args: system "US" or "SI"; made_on: a date to print, None to print none.
     """
-    charts: dict[float, str] = {}
 
-    def pdf_in(room: Room) -> bytes:
-        height = room.plot_height_px
-        if height not in charts:
-            charts[height] = rate_chart_svg(answer, curves, system, plot_height_px=height)
-        return _compiled(sheet_data(answer, questions, system, made_on=made_on, room=room), charts[height])
+    @cache
+    def chart(height_px: float) -> str:
+        return rate_chart_svg(answer, curves, system, plot_height_px=height_px)
 
-    low, high = 0, len(ROOMS) - 1
-    fitting: bytes | None = None
-    while low <= high:  # the first room that fits: each takes less of the page than the one before
+    def capacity(room: Room) -> dict[str, str]:
+        sheet = sheet_data(answer, questions, system, made_on=made_on, room=room)
+        return {"sheet": json.dumps(sheet, sort_keys=True), "chart": chart(room.plot_height_px)}
+
+    drawing = "" if body.levels is None else elevation_svg(answer, body.levels, system, title=answer.unit.tank.name)
+
+    def elevation(room: ElevationRoom) -> dict[str, str]:
+        data = elevation_data(answer, body, system, room=room)
+        return {"elevation": json.dumps(data, sort_keys=True), "drawing": drawing}
+
+    first = _fitting(ROOMS, "1", capacity)
+    second = _fitting(ELEVATION_ROOMS, "2", lambda room: first | elevation(room))
+    third = {"connections": json.dumps(connection_data(answer, body, system), sort_keys=True)}
+    return _compiled("123", second | third)
+
+
+def _fitting(rooms: Sequence[AnyRoom], part: str, inputs: Callable[[AnyRoom], dict[str, str]]) -> dict[str, str]:
+    """What the template gets for a part in the first room in which it fits a page; each asks less than the last."""
+    low, high = 0, len(rooms) - 1
+    fitting: dict[str, str] | None = None
+    while low <= high:
         middle = (low + high) // 2
-        pdf = pdf_in(ROOMS[middle])
-        if page_count(pdf) == 1:
-            fitting, high = pdf, middle - 1
+        tried = inputs(rooms[middle])
+        if page_count(_compiled(part, tried)) == 1:
+            fitting, high = tried, middle - 1
         else:
             low = middle + 1
     if fitting is None:
-        raise SheetDoesNotFit("the sizing sheet takes more than a page with its shortest lists")
+        raise SheetDoesNotFit(f"part {part} of the sizing sheet takes more than a page with its shortest lists")
     return fitting
 
 
@@ -121,21 +139,21 @@ def sheet_data(
     made_on: str | None = None,
     room: Room = ROOMS[0],
 ) -> dict[str, Any]:
-    """Every string that the sheet prints, in the units of `system`."""
+    """Every string of part 1, in the units of `system`."""
     job = answer.job
-    customer = _cut(plain(job.text("job.customer")), 60)
-    liquid = _cut(plain(job.text("liquid.description")), 90)
+    customer = cut(plain(job.text("job.customer")), 60)
+    liquid = cut(plain(job.text("liquid.description")), 90)
     assumptions = ranked_assumptions(answer, questions, system)
     asked = ranked_questions(questions, room.questions, system)
     notices = answer.warnings
-    warnings = [_cut(notice_text(entry, system), LONGEST_WARNING) for entry in notices[: room.warnings]]
+    warnings = [cut(notice_text(entry, system), LONGEST_WARNING) for entry in notices[: room.warnings]]
     data = {
         "paper": "a4" if system == SI else "us-letter",
         "title": "Evaporator sizing",
-        "job": _cut(plain(job.text("job.name")), 80),
+        "job": cut(plain(job.text("job.name")), 80),
         "parties": " · ".join(entry for entry in (customer, liquid) if entry),
-        "unit": _cut(plain(answer.unit.label()), 160),
-        "made_on": _cut(plain(made_on or ""), 40),
+        "unit": cut(plain(answer.unit.label()), 160),
+        "made_on": cut(plain(made_on or ""), 40),
         "headline": f"{headline(answer, system)}.".replace("the duty needs ", "the\u00a0duty\u00a0needs\u00a0"),
         "capacity": capacity_table(answer, system),
         "chart_alt": chart_title(answer, system),
@@ -155,16 +173,7 @@ def sheet_data(
         "more_warnings": _more(len(notices) - len(warnings)),
         "cautions": [{"hazard": caution.hazard, "text": caution.text} for caution in cautions(answer, system)],
     }
-    return _unbroken(data)  # type: ignore[no-any-return]
-
-
-def _unbroken(entry: Any) -> Any:
-    """The same data with numbers held to their units by spaces that no line breaks at."""
-    if isinstance(entry, str):
-        return NUMBER_AND_UNIT.sub("\u00a0", entry).replace("h/day", "h/\u2060day")
-    if isinstance(entry, dict):
-        return {key: _unbroken(value) for key, value in entry.items()}
-    return [_unbroken(value) for value in entry] if isinstance(entry, list) else entry
+    return unbroken(data)  # type: ignore[no-any-return]
 
 
 def _two_columns(entries: list[dict[str, str]]) -> list[list[dict[str, str]]]:
@@ -178,33 +187,20 @@ def _more(count: int) -> str:
     return f"and {count} more in the report" if count > 0 else ""
 
 
-def plain(text: str) -> str:
-    """A user's text on one line: no control characters, no lone surrogates, very long words breakable."""
-    spaced = re.sub(r"\s+", " ", text)
-    kept = "".join(letter for letter in spaced if unicodedata.category(letter) not in ("Cc", "Cs", "Co", "Cn")).strip()
-    return re.sub(rf"\S{{{LONGEST_WORD}}}(?=\S)", lambda word: word.group() + "\u200b", kept)
-
-
-def _cut(text: str, most: int) -> str:
-    """Text of at most that many characters; what was cut shows as an ellipsis."""
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
-
-
-def _compiled(data: dict[str, Any], chart_svg: str) -> bytes:
-    inputs = {"sheet": json.dumps(data, sort_keys=True), "chart": chart_svg}
+def _compiled(parts: str, inputs: dict[str, str]) -> bytes:
     compiler, template = _compiler()
-    pdf = compiler.compile(input=template, format="pdf", sys_inputs=inputs)
+    pdf = compiler.compile(input=template, format="pdf", sys_inputs={"parts": parts, **inputs})
     assert isinstance(pdf, bytes)
     return pdf
 
 
 @cache
 def _compiler() -> tuple[Any, bytes]:
-    """Typst with the shipped fonts, and the template; both are read once."""
+    """Typst with the shipped fonts, and the templates as one; all are read once."""
     import typst
 
     papers = files("vaporwright") / "documents"
-    template = (papers / "templates" / "sizing_sheet.typ").read_bytes()
+    template = b"\n".join((papers / "templates" / name).read_bytes() for name in TEMPLATES)
     with as_file(papers / "fonts") as fonts:
         folders: list[Any] = [str(fonts)]
         return typst.Compiler(font_paths=folders, ignore_system_fonts=True), template

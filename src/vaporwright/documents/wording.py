@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from vaporwright.display_units import rounded, show, shown_unit, to_shown
+from vaporwright.foundation.notice import Notice
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import LIMIT_HEAT, SeasonResult
 from vaporwright.unit.heat import kind_of
-from vaporwright.unit.notice import Notice
 
 COMFORTABLE_SHARE = 0.90  # of the capacity: above this the duty sits at the end of the range
 LOW_SHARE = 0.40  # below this a smaller unit may do

@@ -1,4 +1,4 @@
-"""Condensate of a steam coil: the trap's load, what pushes the condensate out and how high, and what flashes off.
+"""A steam coil's pipe and its condensate: bore, the trap's load, what pushes the condensate out, what flashes off.
 
 A coil under a throttling valve (modulated) gives less heat at a lower pressure: at part load it falls to atmospheric
 pressure and below. Then nothing pushes the condensate but the column of its drain leg, and only if a vacuum breaker
@@ -10,21 +10,25 @@ piping is designed and built by licensed trades to the pressure piping code in f
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from vaporwright.foundation.constants import STANDARD_ATMOSPHERE_Pa, STANDARD_GRAVITY_m_s2
 from vaporwright.foundation.errors import require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
-from vaporwright.properties.steam import saturated_liquid, saturated_water
+from vaporwright.properties.steam import saturated_liquid, saturated_steam, saturated_water
 from vaporwright.properties.water import saturation_pressure_Pa, saturation_temperature_K
 
 LOWEST_PRESSURE_Pa: Final = 1.0e3
 HIGHEST_PRESSURE_Pa: Final = 1.55e6  # 200 degC, as in steam_coil
 COLD_CONDENSATE_kg_m3: Final = 1000.0  # stands in the riser after a stop
 LEAST_USUAL_DRAIN_LEG_m: Final = 0.3048  # 12 in
+USUAL_DRAIN_LEG_m: Final = 0.3556  # 14 in: 1/2 psi
 USUAL_BREAKER_CRACKING_Pa: Final = 846.6  # 0.25 in of mercury
 LEAST_USUAL_TRAP_FACTOR: Final = 2.0
+STOCKED_PIPES_in: Final = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0)  # not 3 1/2, not 5
 
 CONDENSATE_CAUTION: Final = (
     "Steam and condensate burn at once; water hammer breaks pipes and traps. Isolate with lock-out and drain before"
@@ -49,8 +53,63 @@ class CondensateDrain:
     flash_share: float  # of the condensate, at the return's pressure
     flash_steam_kg_s: float
     returned_liquid_kg_s: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     caution: str = CONDENSATE_CAUTION
+
+
+class SteamPipe(NamedTuple):
+    """A steel pipe of schedule 40 and the velocity of the steam in it."""
+
+    nominal_in: float
+    inner_diameter_m: float
+    velocity_m_s: float
+
+
+@sourced("iapws-r7-97", "specific volume of saturated steam")
+@sourced("steam-velocity-tables", "velocity from flow, specific volume and bore")
+def steam_velocity_m_s(*, steam_flow_kg_s: float, pressure_Pa: float, inner_diameter_m: float) -> float:
+    """Mean velocity of dry saturated steam in a pipe.
+
+    Equation: v = 4 m v_steam / (pi D^2).
+    Args: steam_flow_kg_s [kg/s]: not negative; pressure_Pa [Pa]: absolute, 1e3 to 1.55e6; inner_diameter_m [m]: 0.005
+        to 1.
+    Returns: velocity [m/s].
+    Raises: OutOfRange outside those ranges.
+    Source: steam-velocity-tables.
+    """
+    require_range("steam_flow_kg_s", steam_flow_kg_s, 0.0, None)
+    require_range("pressure_Pa", pressure_Pa, LOWEST_PRESSURE_Pa, HIGHEST_PRESSURE_Pa, "absolute")
+    require_range("inner_diameter_m", inner_diameter_m, 0.005, 1.0)
+    volume_m3_kg = saturated_steam(saturation_temperature_K(pressure_Pa)).specific_volume_m3_kg
+    return steam_flow_kg_s * volume_m3_kg / (0.25 * math.pi * inner_diameter_m**2)
+
+
+@sourced("pipe-dimensions", "bores of schedule 40")
+@sourced("steam-velocity-tables", "smallest stocked pipe that keeps the velocity")
+def steam_pipe_for_velocity(*, steam_flow_kg_s: float, pressure_Pa: float, highest_velocity_m_s: float) -> SteamPipe:
+    """Smallest steel pipe of schedule 40 in which dry saturated steam is no faster than a velocity.
+
+    Args: steam_flow_kg_s [kg/s]: above 0; pressure_Pa [Pa]: absolute, 1e3 to 1.55e6; highest_velocity_m_s [m/s]: 5 to
+        80. Up to 25 psi gauge 20 to 30 m/s are common, above that 30 to 50; wet steam and noise ask for the lower end.
+    Returns: SteamPipe, of the sizes that are usually stocked (1/2 to 12 in, without 3 1/2 and 5 in). A long line is
+        sized by its pressure drop instead.
+    Raises: OutOfRange outside those ranges or where 12 in is too small.
+    Source: pipe-dimensions, steam-velocity-tables.
+    """
+    from fluids.piping import nearest_pipe
+
+    require_range("highest_velocity_m_s", highest_velocity_m_s, 5.0, 80.0, "steam pipe")
+    bores_m = [float(nearest_pipe(NPS=nominal_in, schedule="40")[1]) for nominal_in in STOCKED_PIPES_in]
+    velocities_m_s = [
+        steam_velocity_m_s(steam_flow_kg_s=steam_flow_kg_s, pressure_Pa=pressure_Pa, inner_diameter_m=bore_m)
+        for bore_m in bores_m
+    ]
+    most_kg_s = steam_flow_kg_s * highest_velocity_m_s / velocities_m_s[-1] if velocities_m_s[-1] > 0.0 else None
+    require_range(
+        "steam_flow_kg_s", steam_flow_kg_s, 1e-9, most_kg_s, "12 in, the largest pipe listed, at that velocity"
+    )
+    pipes = zip(STOCKED_PIPES_in, bores_m, velocities_m_s, strict=True)
+    return next(SteamPipe(*pipe) for pipe in pipes if pipe[2] <= highest_velocity_m_s * (1.0 + 1e-9))
 
 
 @sourced("iapws-r7-97", "saturated enthalpies on both sides of the trap")
@@ -136,52 +195,56 @@ def _require_coil(coil_K: float, bath_K: float) -> None:
     require_range("full_load_coil_temperature_K", coil_K, bath_K + 0.1, 473.15, "steam must be hotter than the bath")
 
 
-def _warnings(
-    *,
-    trap_factor: float,
-    drain_leg_m: float,
-    lift_m: float,
-    modulated: bool,
-    vacuum_breaker: bool,
-    difference_Pa: float,
-    drains_at_full: bool,
-    stall: float | None,
-    flash_share: float,
-    returned: bool,
-) -> tuple[str, ...]:
+def _piping_warnings(
+    *, trap_factor: float, drain_leg_m: float, lift_m: float, modulated: bool, vacuum_breaker: bool
+) -> list[Notice]:
     found = []
     if trap_factor < LEAST_USUAL_TRAP_FACTOR:
-        found.append(f"Trap factor {trap_factor:.2g} is below the usual 2 to 4: start-up brings far more condensate.")
+        text = "Trap factor {0} is below the usual 2 to 4: start-up brings far more condensate."
+        found.append(Notice("small trap factor", text, ((trap_factor, "ratio"),)))
     if drain_leg_m < LEAST_USUAL_DRAIN_LEG_m:
-        found.append(
-            f"The trap hangs {drain_leg_m:.2f} m below the coil; 0.3 m is the usual least, 0.36 gives 1/2 psi."
-        )
+        text = "The trap hangs {0} below the coil; {1} is the usual least, {2} push with {3}."
+        push_Pa = COLD_CONDENSATE_kg_m3 * STANDARD_GRAVITY_m_s2 * USUAL_DRAIN_LEG_m
+        legs = [(leg_m, "short length") for leg_m in (drain_leg_m, LEAST_USUAL_DRAIN_LEG_m, USUAL_DRAIN_LEG_m)]
+        found.append(Notice("short drain leg", text, (*legs, (push_Pa, "pressure"))))
     if modulated and not vacuum_breaker:
-        found.append(
+        text = (
             "A modulated coil without a vacuum breaker falls below atmospheric pressure at part load and holds its"
-            " condensate: fit one close to the coil's inlet, opening at no more than 0.25 in. of mercury."
+            " condensate: fit one close to the coil's inlet, opening at no more than {0}."
         )
+        found.append(Notice("no vacuum breaker", text, ((USUAL_BREAKER_CRACKING_Pa, "pressure"),)))
     if modulated and lift_m > 0.0:
-        found.append(
-            f"Condensate lift of {lift_m:.1f} m behind a modulated coil: at part load nothing lifts it."
+        text = (
+            "Condensate lift of {0} behind a modulated coil: at part load nothing lifts it."
             " Drain by gravity to a vented receiver and pump from there."
         )
+        found.append(Notice("lift behind a modulated coil", text, ((lift_m, "length"),)))
+    return found
+
+
+def _flow_warnings(
+    *, difference_Pa: float, drains_at_full: bool, stall: float | None, flash_share: float, returned: bool
+) -> list[Notice]:
+    found = []
     if not drains_at_full:
-        found.append("Even at full load the coil's pressure does not push the condensate out: it floods.")
+        text = "Even at full load the coil's pressure does not push the condensate out: it floods."
+        found.append(Notice("coil floods at full load", text))
     elif stall is not None:
-        found.append(f"Below {100.0 * stall:.0f} % of its full heat the coil floods, hammers and corrodes.")
+        text = "Below {0} of its full heat the coil floods, hammers and corrodes."
+        found.append(Notice("coil floods at part load", text, ((stall, "fraction"),)))
     if difference_Pa <= 0.0 and drains_at_full:
-        found.append("No pressure difference is left for the trap at low load: it can't be sized as piped.")
+        text = "No pressure difference is left for the trap at low load: it can't be sized as piped."
+        found.append(Notice("no pressure left for the trap", text))
     if returned:
-        found.append(
+        text = (
             "A pinhole lets bath liquor into the condensate: send it to the boiler only past a conductivity monitor"
             " that dumps it, otherwise waste it or use it as make-up."
         )
+        found.append(Notice("condensate returned", text))
     if flash_share > 0.0:
-        found.append(
-            f"{100.0 * flash_share:.1f} % of the condensate flashes to steam: vent the receiver to a safe place."
-        )
-    return tuple(found)
+        text = "{0} of the condensate flashes to steam: vent the receiver to a safe place."
+        found.append(Notice("flash steam", text, ((flash_share, "fraction"),)))
+    return found
 
 
 @sourced("trap-practice", "trap factor, drain leg, no lift on a modulated coil, vacuum breaker")
@@ -265,16 +328,20 @@ def condensate_drain(
         flash_share=flash,
         flash_steam_kg_s=flash * condensate_flow_kg_s,
         returned_liquid_kg_s=(1.0 - flash) * condensate_flow_kg_s,
-        warnings=_warnings(
-            trap_factor=trap_factor,
-            drain_leg_m=drain_leg_m,
-            lift_m=lift_m,
-            modulated=modulated,
-            vacuum_breaker=vacuum_breaker,
-            difference_Pa=difference_Pa,
-            drains_at_full=full_Pa > 0.0,
-            stall=stall,
-            flash_share=flash,
-            returned=returned,
+        warnings=(
+            *_piping_warnings(
+                trap_factor=trap_factor,
+                drain_leg_m=drain_leg_m,
+                lift_m=lift_m,
+                modulated=modulated,
+                vacuum_breaker=vacuum_breaker,
+            ),
+            *_flow_warnings(
+                difference_Pa=difference_Pa,
+                drains_at_full=full_Pa > 0.0,
+                stall=stall,
+                flash_share=flash,
+                returned=returned,
+            ),
         ),
     )

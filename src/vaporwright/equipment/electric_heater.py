@@ -8,11 +8,13 @@ still water.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from vaporwright.foundation.constants import STANDARD_ATMOSPHERE_Pa
 from vaporwright.foundation.errors import InputError, OutOfRange, require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 from vaporwright.foundation.solvers import find_root
 from vaporwright.properties.water import saturation_temperature_K
@@ -61,7 +63,7 @@ class ElectricHeaterRating:
     film_coefficient_W_m2K: float
     surface_temperature_K: float  # where the water touches: scale or coating if there is one
     sheath_temperature_K: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     caution: str = ELECTRICAL_CAUTION
 
 
@@ -181,25 +183,29 @@ def _warnings(
     service: str,
     sheath: _Sheath,
     boiling_temperature_K: float,
-) -> tuple[str, ...]:
-    found = []
+) -> Iterator[Notice]:
     ratio = supply_voltage_V / rated_voltage_V
+    voltages = ((supply_voltage_V, "voltage"), (rated_voltage_V, "voltage"))
     if ratio > 1.05:
-        found.append(f"The supply is {100 * (ratio - 1):.0f} % above the rated voltage: element life falls.")
+        text = "The supply of {0} is {2} above the rated {1}: element life falls."
+        yield Notice("supply above rated voltage", text, (*voltages, (ratio - 1.0, "fraction")))
     elif ratio < 0.95:
-        found.append(f"At this supply the heater gives {100 * ratio**2:.0f} % of its rated power.")
+        text = "On a supply of {0} instead of {1} the heater gives {2} of its rated power."
+        yield Notice("supply below rated voltage", text, (*voltages, (ratio**2, "fraction")))
     if watt_density_W_m2 > highest_usual_W_m2 * (1.0 + 1e-9):
-        found.append(
-            f"Watt density {watt_density_W_m2 / WATT_PER_SQUARE_INCH_W_m2:.1f} W/in2 is above the"
-            f" {highest_usual_W_m2 / WATT_PER_SQUARE_INCH_W_m2:.0f} W/in2 usual for {service} service:"
-            " hotter sheath, faster scaling, shorter life."
+        yield Notice(
+            "high watt density",
+            f"Watt density {{0}} is above the {{1}} usual for {service} service: hotter sheath, faster scaling, shorter"
+            " life.",
+            ((watt_density_W_m2, "watt density"), (highest_usual_W_m2, "watt density")),
         )
     if sheath.surface_temperature_K > boiling_temperature_K:
-        found.append(
-            "The surface is above the boiling point: it boils there, scale bakes on, and the temperatures"
-            " given (from natural convection alone) are upper limits."
+        yield Notice(
+            "boiling on sheath",
+            "The surface at {0} is above the boiling point ({1}): it boils there, scale bakes on, and the temperatures"
+            " given (from natural convection alone) are upper limits.",
+            ((sheath.surface_temperature_K, "temperature"), (boiling_temperature_K, "temperature")),
         )
-    return tuple(found)
 
 
 @sourced("resistance-heater", "power by the square of the voltage; line current")
@@ -265,13 +271,15 @@ def rate_electric_heater(
         film_coefficient_W_m2K=sheath.film_coefficient_W_m2K,
         surface_temperature_K=sheath.surface_temperature_K,
         sheath_temperature_K=sheath.sheath_temperature_K,
-        warnings=_warnings(
-            rated_voltage_V,
-            supply_voltage_V,
-            watt_density_W_m2,
-            highest_usual,
-            service,
-            sheath,
-            saturation_temperature_K(site_pressure_Pa),
+        warnings=tuple(
+            _warnings(
+                rated_voltage_V,
+                supply_voltage_V,
+                watt_density_W_m2,
+                highest_usual,
+                service,
+                sheath,
+                saturation_temperature_K(site_pressure_Pa),
+            )
         ),
     )

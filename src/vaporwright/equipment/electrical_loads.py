@@ -18,6 +18,7 @@ from typing import Final, Literal
 from vaporwright.equipment.electric_heater import CIRCUIT_CURRENT_LIMIT_A, standard_overcurrent_device_A
 from vaporwright.equipment.pump import HORSEPOWER_W, motor_current_A, motor_table_current_A
 from vaporwright.foundation.errors import InputError, OutOfRange, require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 
 CONTINUOUS_FACTOR: Final = 1.25
@@ -38,13 +39,15 @@ _SINGLE_PHASE_TABLE_A: Final = {  # horsepower: full-load current at those volta
     7.5: (80.0, 44.0, 40.0),
     10.0: (100.0, 55.0, 50.0),
 }
-# Which column of the tables serves which system: lowest and highest system voltage, voltage in the table
+THREE_PHASE_TABLE_hp: Final = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 7.5, 10.0, 15.0)
+# Which column of the tables serves which system: lowest and highest voltage at which such a system is delivered,
+# voltage in the table. The code itself names 110 to 120, 220 to 240, 440 to 480 and 550 to 600 V.
 _SYSTEM_VOLTAGES_V: Final = (
-    (110.0, 120.0, 115.0),
-    (208.0, 208.0, 208.0),
-    (220.0, 240.0, 230.0),
-    (440.0, 480.0, 460.0),
-    (550.0, 600.0, 575.0),
+    (110.0, 127.0, 115.0),
+    (191.0, math.nextafter(220.0, 0.0), 208.0),
+    (220.0, 254.0, 230.0),
+    (440.0, 508.0, 460.0),
+    (550.0, 635.0, 575.0),
 )
 _SMALLEST_DEVICE_A: Final = 15.0
 _LARGEST_DEVICE_A: Final = 6000.0
@@ -67,7 +70,7 @@ LEFT_TO_THE_ELECTRICIAN: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """The supply as the site states it: nominal system voltage between lines, and phases (1 or 3)."""
+    """The supply as the site states it: voltage between lines, nominal or measured, and phases (1 or 3)."""
 
     voltage_V: float
     phases: int
@@ -90,11 +93,16 @@ class MotorLoad:
 
 @dataclass(frozen=True, slots=True)
 class HeaterLoad:
-    """A resistance heater on all phases, balanced: power at the supply in hand, divided into equal circuits."""
+    """A resistance heater: power at the supply in hand, divided into equal circuits.
+
+    Each circuit is on all lines of the supply; single_phase ones stand between two lines, shared out among the three
+    pairs as evenly as they go.
+    """
 
     name: str
     power_W: float
     circuits: int = 1
+    single_phase: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +141,7 @@ class LoadTable:
     feeder_least_ampacity_A: float
     feeder_smallest_device_A: float
     feeder_largest_device_A: float | None  # None where no standard size lies between
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     electrician_decides: tuple[str, ...] = LEFT_TO_THE_ELECTRICIAN
     caution: str = LOAD_TABLE_CAUTION
 
@@ -142,7 +150,7 @@ def _table_voltage_V(system_voltage_V: float) -> float:
     for low, high, table in _SYSTEM_VOLTAGES_V:
         if low <= system_voltage_V <= high:
             return table
-    allowed = "110 to 120, 208, 220 to 240, 440 to 480, 550 to 600 V; else state efficiency and power factor"
+    allowed = "110 to 127, 191 to 254, 440 to 508, 550 to 635 V; else state efficiency and power factor"
     raise InputError(_WHERE, "voltage_V", f"the motor tables have no column for {system_voltage_V:.6g} V", allowed)
 
 
@@ -169,18 +177,36 @@ def single_phase_motor_table_current_A(rated_power_W: float, voltage_V: float) -
     raise InputError("single-phase motor", "rated_power_W", f"{horsepower:.4g} hp is not in the table", sizes)
 
 
+@sourced("motor-current-table", "sizes of the table")
+def table_motor_rating_W(rated_power_W: float) -> float | None:
+    """The size of the three-phase table under which a motor is looked up: its own, or the next above it.
+
+    Args: rated_power_W [W]: above 0. Metric ratings lie between sizes: 1.1 kW is looked up as 1.5 hp.
+    Returns: rated power [W] of the smallest size not below it, within 1 %; None above 15 hp.
+    Raises: OutOfRange.
+    Source: motor-current-table; taking the next size up is on the safe side and ours.
+    Example: 4 kW reads as 7.5 hp
+        >>> round((table_motor_rating_W(4000.0) or 0.0) / HORSEPOWER_W, 3)
+        7.5
+    """
+    require_range("rated_power_W", rated_power_W, 1.0e-3, None)
+    horsepower = rated_power_W / HORSEPOWER_W
+    return next((size * HORSEPOWER_W for size in THREE_PHASE_TABLE_hp if horsepower <= 1.01 * size), None)
+
+
 @sourced("motor-current-table", "three phases, by system voltage")
 @sourced("single-phase-motor-table", "one phase, by system voltage")
+@sourced("system-voltage-ranges", "which column serves a voltage as measured")
 @sourced("three-phase-power", "from efficiency and power factor where those are stated")
 def motor_full_load_current_A(motor: MotorLoad, supply: Supply) -> float:
     """Full-load current of a motor on a supply, by the code's table or, where they are stated, by its own figures.
 
-    Equation: table by horsepower and phases, its column by the system's voltage (480 V reads 460 V); else
+    Equation: table by horsepower and phases, its column by the system's voltage (440 to 508 V read 460 V); else
         I = P / (efficiency V cos phi), with sqrt(3) V on three phases.
     Args: motor: efficiency and power factor both or neither; supply.
     Returns: current in each line [A].
     Raises: InputError where the table lacks the size or the voltage, or one of the two figures is missing.
-    Source: motor-current-table, single-phase-motor-table, three-phase-power.
+    Source: motor-current-table, single-phase-motor-table, system-voltage-ranges, three-phase-power.
     """
     if motor.efficiency is not None and motor.power_factor is not None:
         return motor_current_A(
@@ -281,12 +307,20 @@ def _heater_circuits(heater: HeaterLoad, supply: Supply) -> list[Circuit]:
     if heater.circuits != int(heater.circuits):
         raise OutOfRange(f"{heater.name}: circuits", heater.circuits, 1, None, "a whole number")
     require_range(f"{heater.name}: circuits", heater.circuits, 1, None)
-    root = math.sqrt(3.0) if supply.phases == 3 else 1.0
-    current = heater.power_W / (root * supply.voltage_V) / heater.circuits
+    across = 3 if supply.phases == 3 and not heater.single_phase else 1
+    current = heater.power_W / (math.sqrt(across) * supply.voltage_V) / heater.circuits
     ampacity = CONTINUOUS_FACTOR * current
     device = standard_overcurrent_device_A(ampacity)
     names = [heater.name] if heater.circuits == 1 else [f"{heater.name} {i + 1}" for i in range(heater.circuits)]
     return [Circuit(name, "heater", current, ampacity, device, None, "power over voltage") for name in names]
+
+
+def _heater_line_A(heater: HeaterLoad, circuit_A: float, supply: Supply) -> float:
+    """Current in the most loaded line; with single-phase circuits the line between the two fullest pairs."""
+    if supply.phases == 1 or not heater.single_phase:
+        return heater.circuits * circuit_A
+    fullest, second = (heater.circuits + 2) // 3, (heater.circuits + 1) // 3
+    return circuit_A * math.sqrt(fullest**2 + fullest * second + second**2)  # two resistive currents 60 degrees apart
 
 
 def _other_circuit(load: OtherLoad, supply: Supply) -> Circuit:
@@ -297,18 +331,29 @@ def _other_circuit(load: OtherLoad, supply: Supply) -> Circuit:
     return Circuit(load.name, "other", current, ampacity, device, None, "apparent power over voltage, two lines")
 
 
-def _warnings(circuits: list[Circuit], smallest_A: float, largest_A: float | None, has_motor: bool) -> tuple[str, ...]:
+def _warnings(
+    heaters: tuple[HeaterLoad, ...],
+    heater_currents_A: tuple[float, ...],
+    smallest_A: float,
+    largest_A: float | None,
+    has_motor: bool,
+) -> tuple[Notice, ...]:
+    limit_A = CIRCUIT_CURRENT_LIMIT_A
     found = [
-        f"{circuit.name}: {circuit.current_A:.1f} A on one heater circuit; the code subdivides resistance elements"
-        f" above {CIRCUIT_CURRENT_LIMIT_A:.0f} A."
-        for circuit in circuits
-        if circuit.kind == "heater" and circuit.current_A > CIRCUIT_CURRENT_LIMIT_A * (1.0 + 1e-9)
+        Notice(
+            f"{heater.name} circuit too large",
+            f"{heater.name}: {{0}} on each circuit, {{1}} in all; the code subdivides resistance elements above {{2}}.",
+            ((current_A, "current"), (float(heater.circuits), "count"), (limit_A, "current")),
+        )
+        for heater, current_A in zip(heaters, heater_currents_A, strict=True)
+        if current_A > limit_A * (1.0 + 1e-9)
     ]
     if has_motor and largest_A is None:
-        found.append(
-            f"No standard size lies between the feeder's least ampacity and what its largest motor allows;"
-            f" {smallest_A:.0f} A is the next above: the electrician decides."
+        text = (
+            "No standard size lies between the feeder's least ampacity and what its largest motor allows;"
+            " {0} is the next above: the electrician decides."
         )
+        found.append(Notice("no standard feeder device between", text, ((smallest_A, "current"),)))
     return tuple(found)
 
 
@@ -325,9 +370,9 @@ def electrical_load_table(
     """The unit's load table: branch circuits, and the feeder with 125 % of the largest motor and continuous loads.
 
     Equation: motors by table or by their own figures; heater I = P / V or P / (sqrt(3) V); other loads I = S / V in
-        two lines, all counted in the same line, so the feeder is on the safe side. Branch ampacity 1.25 I for motors,
-        heating and continuous loads. Currents of motors and heaters add as numbers: power factors would make the sum
-        less.
+        two lines, all counted in the same line, so the feeder is on the safe side. Single-phase heater circuits count
+        as the line between the two fullest pairs carries them. Branch ampacity 1.25 I for motors, heating and
+        continuous loads. Currents of motors and heaters add as numbers: power factors would make the sum less.
     Args:
         supply: stated by the site. motors, heaters, others: at least one load in all, names all different.
             A heater's circuits come from its rating (48 A each at most).
@@ -343,9 +388,10 @@ def electrical_load_table(
             raise InputError(_WHERE, name, "the name stands twice", "one name for each load")
     circuits = [_motor_circuit(motor, supply) for motor in motors]
     motor_currents = tuple(circuit.current_A for circuit in circuits)
-    for heater in heaters:
-        circuits.extend(_heater_circuits(heater, supply))
-    heater_A = sum(circuit.current_A for circuit in circuits if circuit.kind == "heater")
+    of_heaters = [_heater_circuits(heater, supply) for heater in heaters]
+    circuits.extend(circuit for its_circuits in of_heaters for circuit in its_circuits)
+    heater_currents = tuple(its_circuits[0].current_A for its_circuits in of_heaters)
+    heater_A = sum(map(_heater_line_A, heaters, heater_currents, (supply,) * len(heaters)))
     other_circuits = [_other_circuit(load, supply) for load in others]
     circuits.extend(other_circuits)
     pairs = list(zip(others, other_circuits, strict=True))
@@ -360,15 +406,16 @@ def electrical_load_table(
         other_loads_A = CONTINUOUS_FACTOR * continuous_A + noncontinuous_A
         by_code = feeder_largest_device_A(motor_currents_A=motor_currents, other_loads_A=other_loads_A)
         largest = by_code if by_code >= smallest else None
-    three_phase_A = sum(motor_currents) + heater_A
-    root = math.sqrt(3.0) if supply.phases == 3 else 1.0
+    motors_VA = math.sqrt(supply.phases) * supply.voltage_V * sum(motor_currents)
     return LoadTable(
         supply=supply,
         circuits=tuple(circuits),
-        running_current_A=sum(circuit.current_A for circuit in circuits),
-        apparent_power_VA=root * supply.voltage_V * three_phase_A + sum(load.apparent_power_VA for load in others),
+        running_current_A=sum(motor_currents) + continuous_A + noncontinuous_A,
+        apparent_power_VA=motors_VA
+        + sum(heater.power_W for heater in heaters)
+        + sum(load.apparent_power_VA for load in others),
         feeder_least_ampacity_A=ampacity,
         feeder_smallest_device_A=smallest,
         feeder_largest_device_A=largest,
-        warnings=_warnings(circuits, smallest, largest, bool(motors)),
+        warnings=_warnings(heaters, heater_currents, smallest, largest, bool(motors)),
     )

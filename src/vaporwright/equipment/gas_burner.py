@@ -28,6 +28,7 @@ from vaporwright.equipment.immersion_tube import (
     march_tube,
 )
 from vaporwright.foundation.errors import NotConverged, OutOfRange, require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 from vaporwright.foundation.solvers import find_root
 from vaporwright.properties.flue_gas import (
@@ -56,18 +57,6 @@ HIGH_NET_FLUX_W_m2: Final = 37_850.0  # 12,000 Btu/(h ft2), mean over the tube
 PACKAGED_FIRING_DENSITY_W_m2: Final = 9.085e6  # 20,000 Btu/h per square inch of tube, gross
 PRESSURE_FIRED_DENSITY_W_m2: Final = 2.271e7  # 50,000 Btu/h per square inch
 LOWEST_BATH_TEMPERATURE_K: Final = 278.15
-
-
-@dataclass(frozen=True)
-class NamedCondition:
-    """Something about a result that its reader must know: a stable name, the value and limit in SI, and a
-    sentence."""
-
-    name: str
-    quantity: str
-    value: float
-    limit: float
-    text: str
 
 
 @dataclass(frozen=True)
@@ -100,7 +89,7 @@ class GasBurnerRating:
     surface_boils: bool
     heated_area_m2: float  # outer
     combustion: Combustion
-    warnings: tuple[NamedCondition, ...]
+    warnings: tuple[Notice, ...]
 
 
 @dataclass(frozen=True)
@@ -226,7 +215,7 @@ def rate_gas_burner(
 
     Equation: the tube's outlet temperature by the march of immersion_tube; heat = fuel flow times (net
         heating value + reactants' - flue gas's enthalpy). Condensation in the tube is not credited: where
-        it happens the heat is a little more than stated, and a named condition says so.
+        it happens the heat is a little more than stated, and a warning says so.
     Args:
         bath_temperature_K [K]: 278.15 to boiling at the site.
         fuel: its composition.
@@ -334,74 +323,52 @@ def _dry_bath_K(case: _Case, march: March, dew_point_K: float) -> float:
 
 def _warnings(
     case: _Case, march: March, net_flux_W_m2: float, gross_input_W: float, dew_point_K: float
-) -> tuple[NamedCondition, ...]:
-    density = gross_input_W / (0.25 * math.pi * case.tube.inner_diameter_m**2)
+) -> tuple[Notice, ...]:
+    bore_m2 = 0.25 * math.pi * case.tube.inner_diameter_m**2
+    packaged_W, pressure_fired_W = PACKAGED_FIRING_DENSITY_W_m2 * bore_m2, PRESSURE_FIRED_DENSITY_W_m2 * bore_m2
     boiling = case.bath.boiling_temperature_K
     stack, wall, surface = march.outlet_temperature_K, march.outlet_wall_K, march.hottest_surface_K
     checks = (
         (
             wall < dew_point_K,
-            NamedCondition(
-                "condensation in tube",
-                "coldest_wall_temperature_K",
-                wall,
-                dew_point_K,
-                "Flue gas condenses on the tube's coldest wall: pitch the tube, drain it, choose its metal "
-                "for acid water. The heat of condensation is not credited.",
-            ),
+            "condensation in tube",
+            "Flue gas condenses on the tube's coldest wall ({0}; dew point {1}): pitch the tube, drain it, choose its "
+            "metal for acid water. The heat of condensation is not credited.",
+            ((wall, "temperature"), (dew_point_K, "temperature")),
         ),
         (
             stack < LOW_STACK_TEMPERATURE_K,
-            NamedCondition(
-                "cold stack",
-                "stack_temperature_K",
-                stack,
-                LOW_STACK_TEMPERATURE_K,
-                "The stack is colder than common practice: expect condensation in the flue and little draft.",
-            ),
+            "cold stack",
+            "The stack at {0} is colder than common practice ({1}): expect condensation in the flue and little draft.",
+            ((stack, "temperature"), (LOW_STACK_TEMPERATURE_K, "temperature")),
         ),
         (
             net_flux_W_m2 > HIGH_NET_FLUX_W_m2,
-            NamedCondition(
-                "high heat flux",
-                "mean_net_heat_flux_W_m2",
-                net_flux_W_m2,
-                HIGH_NET_FLUX_W_m2,
-                "Net heat flux is above common practice for immersion tubes: scale will bake on.",
-            ),
+            "high heat flux",
+            "Net heat flux of {0} is above common practice for immersion tubes ({1}): scale will bake on.",
+            ((net_flux_W_m2, "heat flux"), (HIGH_NET_FLUX_W_m2, "heat flux")),
         ),
         (
-            PACKAGED_FIRING_DENSITY_W_m2 < density <= PRESSURE_FIRED_DENSITY_W_m2,
-            NamedCondition(
-                "firing density above packaged burners",
-                "firing_density_W_m2",
-                density,
-                PACKAGED_FIRING_DENSITY_W_m2,
-                "Input per cross-section of the tube is above packaged burners: use a pressure-fired one.",
-            ),
+            packaged_W < gross_input_W <= pressure_fired_W,
+            "firing density above packaged burners",
+            "An input of {0} is more than packaged burners fire into a tube of this bore ({1}): use a pressure-fired "
+            "one.",
+            ((gross_input_W, "heat"), (packaged_W, "heat")),
         ),
         (
-            density > PRESSURE_FIRED_DENSITY_W_m2,
-            NamedCondition(
-                "firing density beyond practice",
-                "firing_density_W_m2",
-                density,
-                PRESSURE_FIRED_DENSITY_W_m2,
-                "Input per cross-section of the tube is beyond common practice, pressure-fired included.",
-            ),
+            gross_input_W > pressure_fired_W,
+            "firing density beyond practice",
+            "An input of {0} is beyond common practice for a tube of this bore, pressure-fired included ({1}).",
+            ((gross_input_W, "heat"), (pressure_fired_W, "heat")),
         ),
         (
             surface > boiling,
-            NamedCondition(
-                "boiling on tube",
-                "hottest_surface_temperature_K",
-                surface,
-                boiling,
-                "Near the flame the surface is above the boiling point: liquid boils there and scale forms.",
-            ),
+            "boiling on tube",
+            "Near the flame the surface is at {0}, above the boiling point ({1}): liquid boils there and scale forms.",
+            ((surface, "temperature"), (boiling, "temperature")),
         ),
     )
-    return tuple(condition for present, condition in checks if present)
+    return tuple(Notice(name, text, figures) for present, name, text, figures in checks if present)
 
 
 @sourced("tube-march", "bath temperature at which the outlet wall reaches the dew point")

@@ -5,16 +5,18 @@ the site, the utility and a **licensed gas fitter** decide on routing, material,
 and tightness test; where they differ from this module, they are right.
 
 The fuel gas code's low-pressure equation is stated for supplies below 1.5 psi. It knows no altitude: at a given flow
-of standard gas the drop grows as the site's absolute pressure falls, about a fifth at 1,500 m. Its length is the
-longest run from meter or regulator to the train, with fittings and valves as equivalent length.
+of standard gas the drop grows as the site's absolute pressure falls, about a fifth at 1,500 m; `gas_line` counts that.
+Its length is the longest run from meter or regulator to the train, with fittings and valves as equivalent length.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from vaporwright.foundation.constants import STANDARD_ATMOSPHERE_Pa
 from vaporwright.foundation.errors import InputError, OutOfRange, require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 
 PipedGas = Literal["natural gas", "propane"]
@@ -44,6 +46,7 @@ _STEEL_PIPE_in: Final = {
     "4": 4.026,
 }
 _LEAST_INDOOR_OPENING_in2: Final = 100.0
+_LEAST_SPARE_Pa: Final = 2.0  # between site and train, for which a line can still be sized
 
 GAS_PIPING_CAUTION: Final = (
     "Fuel gas explodes. A licensed gas fitter designs, installs, purges and tests the line under the fuel gas code in"
@@ -72,11 +75,12 @@ class GasPipe:
 class GasLine:
     """From the site's pressure to the train."""
 
-    pipe: GasPipe
+    pipe: GasPipe  # its drop and capacity at the site's altitude
+    altitude_factor: float  # on the drop of the code's equation; 1 at sea level and below
     allowed_drop_Pa: float
     train_inlet_gauge_Pa: float  # at full fire and the site's lowest pressure
     no_flow_gauge_Pa: float  # at the site's highest pressure
-    warnings: tuple[str, ...]
+    notices: tuple[Notice, ...]
     caution: str = GAS_PIPING_CAUTION
 
 
@@ -251,7 +255,7 @@ def smallest_gas_pipe(
 
 
 @sourced("fuel-gas-code-low-pressure", "supply below 1.5 psi")
-@sourced("own-gas-line", "lowest supply less drop at the train; highest supply at no flow")
+@sourced("own-gas-line", "lowest supply less drop at the train; highest supply at no flow; drop at altitude")
 def gas_line(
     *,
     gas: PipedGas,
@@ -259,6 +263,7 @@ def gas_line(
     heating_value_J_standard_m3: float,
     length_m: float,
     most_drop_Pa: float,
+    site_pressure_Pa: float,
     site_lowest_gauge_Pa: float,
     site_highest_gauge_Pa: float,
     train_lowest_gauge_Pa: float,
@@ -266,46 +271,83 @@ def gas_line(
 ) -> GasLine:
     """Pipe from the site's supply to the burner's train, and the pressures that the train then meets.
 
-    Equation: allowed drop = the lesser of most_drop and (site's lowest - train's lowest); train's inlet at full fire =
-        site's lowest - drop at the load; with no flow the train meets the site's highest.
+    Equation: allowed drop = the lesser of most_drop and (site's lowest - train's lowest), most_drop where the site
+        gives less than the train needs; drop = the code's x 101325 / site pressure, the code's own below sea level;
+        train's inlet at full fire = site's lowest - drop at the load; with no flow the train meets the site's highest.
     Args:
         gas, heat_input_W, heating_value_J_standard_m3, length_m: as in smallest_gas_pipe.
         most_drop_Pa [Pa]: what the code or the utility allows, 1 to 10342 (0.5 in. w.c. is common).
+        site_pressure_Pa [Pa absolute]: 60,000 to 110,000.
         site_lowest_gauge_Pa, site_highest_gauge_Pa [Pa gauge]: at meter or line regulator, all other gas equipment
-            running, and nothing running; to 10342.
+            running, and nothing running; 100 to 10342.
         train_lowest_gauge_Pa, train_highest_gauge_Pa [Pa gauge]: the train's inlet range at full fire.
-    Returns: the line; a warning where the train must be protected from the site's highest pressure.
-    Raises: OutOfRange, also where the site cannot give what the train needs; InputError for another gas.
+    Returns: the line; notices where the train gets too little, where little is left for the line, and where the train
+        must be protected from the site's highest pressure.
+    Raises: OutOfRange; InputError for another gas.
     Source: fuel-gas-code-low-pressure, own-gas-line.
     """
     reason = "supply below 1.5 psi; above, a line regulator or the code's other equation"
+    require_range("site_lowest_gauge_Pa", site_lowest_gauge_Pa, 100.0, HIGHEST_LOW_PRESSURE_Pa, reason)
     require_range("site_highest_gauge_Pa", site_highest_gauge_Pa, site_lowest_gauge_Pa, HIGHEST_LOW_PRESSURE_Pa, reason)
     require_range("train_lowest_gauge_Pa", train_lowest_gauge_Pa, 0.0, train_highest_gauge_Pa, "the train's own range")
-    least_Pa = train_lowest_gauge_Pa + 1.0
-    reason = "what the train needs: ask the utility for more pressure, or change the train or fit a booster"
-    require_range("site_lowest_gauge_Pa", site_lowest_gauge_Pa, least_Pa, HIGHEST_LOW_PRESSURE_Pa, reason)
     require_range("most_drop_Pa", most_drop_Pa, 1.0, HIGHEST_LOW_PRESSURE_Pa, "supply below 1.5 psi")
-    allowed_Pa = min(most_drop_Pa, site_lowest_gauge_Pa - train_lowest_gauge_Pa)
+    require_range("site_pressure_Pa", site_pressure_Pa, 60_000.0, 110_000.0, "site pressure")
+    spare_Pa = site_lowest_gauge_Pa - train_lowest_gauge_Pa
+    allowed_Pa = min(most_drop_Pa, spare_Pa) if spare_Pa >= _LEAST_SPARE_Pa else most_drop_Pa
+    # The same mass flow at a lower density: drop goes with the inverse of the density, Reynolds number stays.
+    altitude_factor = max(STANDARD_ATMOSPHERE_Pa / site_pressure_Pa, 1.0)
     pipe = smallest_gas_pipe(
         gas=gas,
         heat_input_W=heat_input_W,
         heating_value_J_standard_m3=heating_value_J_standard_m3,
         length_m=length_m,
-        pressure_drop_Pa=allowed_Pa,
+        pressure_drop_Pa=allowed_Pa / altitude_factor,
     )
-    warnings = []
-    if site_highest_gauge_Pa > train_highest_gauge_Pa:
-        warnings.append(
-            "With no flow the site's pressure is above the train's highest: a line regulator with overpressure"
-            " protection is needed ahead of the train, vented as the code says."
-        )
+    pipe = replace(pipe, pressure_drop_Pa=altitude_factor * pipe.pressure_drop_Pa)
+    inlet_Pa = site_lowest_gauge_Pa - pipe.pressure_drop_Pa
     return GasLine(
         pipe=pipe,
+        altitude_factor=altitude_factor,
         allowed_drop_Pa=allowed_Pa,
-        train_inlet_gauge_Pa=site_lowest_gauge_Pa - pipe.pressure_drop_Pa,
+        train_inlet_gauge_Pa=inlet_Pa,
         no_flow_gauge_Pa=site_highest_gauge_Pa,
-        warnings=tuple(warnings),
+        notices=_line_notices(
+            (inlet_Pa, site_highest_gauge_Pa),
+            (train_lowest_gauge_Pa, train_highest_gauge_Pa),
+            (allowed_Pa, most_drop_Pa),
+        ),
     )
+
+
+def _line_notices(
+    met_Pa: tuple[float, float], range_Pa: tuple[float, float], drop_Pa: tuple[float, float]
+) -> tuple[Notice, ...]:
+    """What is wrong with the pressures (full fire, rest) that a train meets, against its range and the drop allowed."""
+    (inlet_Pa, rest_Pa), (lowest_Pa, highest_Pa), (allowed_Pa, most_Pa) = met_Pa, range_Pa, drop_Pa
+    checks = (
+        (
+            inlet_Pa < lowest_Pa,
+            "train inlet below its lowest",
+            "CONFLICT: at full fire the gas train gets {0}, less than the {1} that it needs, and the burner will not"
+            " reach its input. Ask the utility for more pressure, change the train, or fit a booster that the utility"
+            " allows.",
+            ((inlet_Pa, "pressure"), (lowest_Pa, "pressure")),
+        ),
+        (
+            inlet_Pa >= lowest_Pa and allowed_Pa < most_Pa,
+            "little pressure for the gas line",
+            "The site's gas pressure leaves {0} for the line, less than the usual {1}: the pipe is larger for it.",
+            ((allowed_Pa, "pressure"), (most_Pa, "pressure")),
+        ),
+        (
+            rest_Pa > highest_Pa,
+            "gas pressure at rest",
+            "With no flow the site's gas pressure of {0} is above the train's highest, {1}: a line regulator with"
+            " overpressure protection is needed ahead of the train, vented as the code says.",
+            ((rest_Pa, "pressure"), (highest_Pa, "pressure")),
+        ),
+    )
+    return tuple(Notice(name, text, figures) for present, name, text, figures in checks if present)
 
 
 @sourced("fuel-gas-code-combustion-air", "section 304: free area by input")

@@ -26,6 +26,7 @@ VENT_SHARE_OF_BORE: Final = 0.5
 LEAST_DISTANCE_BORES: Final = 10.0
 LEAST_DISTANCE_m: Final = 0.5
 LEAST_FALL: Final = 0.25 / 12.0  # 1/4 in per ft
+LOWEST_SUMP_m: Final = -5.0  # below the tank's low corner: a conflict, as long as it is a height at all
 
 
 @dataclass(frozen=True)
@@ -165,6 +166,12 @@ def least_return_distance_m(bore_m: float) -> float:
     return max(LEAST_DISTANCE_m, LEAST_DISTANCE_BORES * bore_m)
 
 
+def _require_heights(high_rod_m: float, sump_bottom_m: float, level_run_m: float) -> None:
+    require_range("high_rod_m", high_rod_m, 0.0, 20.0, "above the tank's low corner")
+    require_range("sump_bottom_m", sump_bottom_m, LOWEST_SUMP_m, 20.0, "above the tank's low corner")
+    require_range("level_run_m", level_run_m, 0.0, 30.0, "return pipe")
+
+
 def _smallest(pipes: tuple[ReturnPipe, ...], least_bore_m: float, flow_m3_s: float) -> ReturnPipe:
     fitting = [pipe for pipe in pipes if pipe.bore_m >= least_bore_m]
     if not fitting:
@@ -211,7 +218,7 @@ def return_in_air(
     Args:
         flow_m3_s [m3/s]: spray flow, 1e-6 to 1; what evaporates is not taken off.
         high_rod_m [m]: highest level at which the outlet must be free, 0 to 20. sump_bottom_m [m]: bottom of the
-            tower's sump where the return leaves, 0 to 20, both above the tank's low corner.
+            tower's sump where the return leaves, -5 to 20, both above the tank's low corner.
         sump_depth_m [m]: depth that the sump can hold over the return's mouth, 0 to 5.
         level_run_m [m]: level part of the return, which falls by 1/4 in per ft; 0 to 30.
         distance_to_suction_m, distance_to_thermometer_m [m]: from the outlet, 0 to 30.
@@ -220,17 +227,17 @@ def return_in_air(
     Raises: OutOfRange outside those ranges, and where no pipe listed is wide enough.
     Source: hills-1983, return-practice.
     """
-    require_range("high_rod_m", high_rod_m, 0.0, 20.0, "above the tank's low corner")
-    require_range("sump_bottom_m", sump_bottom_m, 0.0, 20.0, "above the tank's low corner")
-    require_range("level_run_m", level_run_m, 0.0, 30.0, "return pipe")
+    _require_heights(high_rod_m, sump_bottom_m, level_run_m)
     require_range("margin_m", margin_m, 0.02, 1.0, "outlet in air")
     pipe = _smallest(pipes, self_venting_bore_m(flow_m3_s), flow_m3_s)
     conflicts = _around(pipe, flow_m3_s, sump_depth_m, distance_to_suction_m, distance_to_thermometer_m)
     outlet_m = high_rod_m + margin_m
     short_m = outlet_m + LEAST_FALL * level_run_m - sump_bottom_m
     if short_m > 0.0:
-        remedies = ("a higher tower", "a lower high rod", "a shorter level run", "a vented downcomer")
-        conflicts.append(ReturnConflict("outlet above the high rod", short_m, remedies))
+        remedies = ["a higher tower", "a lower high rod", "a shorter level run"]
+        if short_m <= margin_m:  # all that a submerged end saves
+            remedies.append("a vented downcomer")
+        conflicts.append(ReturnConflict("outlet above the high rod", short_m, tuple(remedies)))
     return _sized("outlet in air", pipe, flow_m3_s, outlet_m, None, conflicts)
 
 
@@ -240,8 +247,11 @@ def vented_downcomer(
     *,
     flow_m3_s: float,
     low_rod_m: float,
+    high_rod_m: float,
     sludge_top_m: float,
+    sump_bottom_m: float,
     sump_depth_m: float,
+    level_run_m: float,
     distance_to_suction_m: float,
     distance_to_thermometer_m: float,
     pipes: tuple[ReturnPipe, ...] = SCHEDULE_40,
@@ -251,16 +261,19 @@ def vented_downcomer(
     """A return that ends below the low rod, with a vent of its own at its top: for liquor that foams.
 
     Equation: bore for Froude 0.3 and for the velocity at which bubbles still rise back (they do so at about 0.25 m/s),
-        whichever is wider. The vent rises above the sump's rim; foam in it needs a way back into the sump.
+        whichever is wider. The vent rises above the sump's rim; foam in it needs a way back into the sump. Liquor
+        stands in the downcomer as high as in the tank: the sump lies above the high rod by the level run's fall.
     Args:
         flow_m3_s [m3/s]: spray flow, 1e-6 to 1.
         low_rod_m, sludge_top_m [m]: above the tank's low corner, 0 to 20.
-        sump_depth_m, distance_to_suction_m, distance_to_thermometer_m, pipes: as in return_in_air.
+        high_rod_m, sump_bottom_m, sump_depth_m, level_run_m, distance_to_suction_m, distance_to_thermometer_m, pipes:
+            as in return_in_air.
         submergence_m [m]: end below the low rod, 0.02 to 1. greatest_velocity_m_s [m/s]: 0.02 to 0.25.
     Returns: GravityReturn; conflicts name what does not fit.
     Raises: OutOfRange outside those ranges, and where no pipe listed is wide enough.
     Source: hills-1983, return-practice.
     """
+    _require_heights(high_rod_m, sump_bottom_m, level_run_m)
     require_range("low_rod_m", low_rod_m, 0.0, 20.0, "above the tank's low corner")
     require_range("sludge_top_m", sludge_top_m, 0.0, 20.0, "above the tank's low corner")
     require_range("submergence_m", submergence_m, 0.02, 1.0, "sealed end")
@@ -273,6 +286,10 @@ def vented_downcomer(
     if short_m > 0.0:
         remedies = ("a higher low rod", "less sludge", "a smaller submergence", "an outlet in air and antifoam")
         conflicts.append(ReturnConflict("end above the sludge", short_m, remedies))
+    flooded_m = high_rod_m + LEAST_FALL * level_run_m - sump_bottom_m
+    if flooded_m > 0.0:
+        higher = ("a higher tower", "a lower high rod", "a shorter level run")
+        conflicts.append(ReturnConflict("sump above the high rod", flooded_m, higher))
     return _sized("vented downcomer", pipe, flow_m3_s, outlet_m, VENT_SHARE_OF_BORE * pipe.bore_m, conflicts)
 
 

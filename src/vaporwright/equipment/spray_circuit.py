@@ -25,6 +25,7 @@ from vaporwright.equipment.pump import (
     pump_npsh_required_m,
     pump_shaft_power_W,
 )
+from vaporwright.equipment.spray_circuit_warnings import WorkingPoint, spray_circuit_warnings
 from vaporwright.equipment.throttling_valve import (
     BallValve,
     OPEN_HANDLE_deg,
@@ -35,18 +36,12 @@ from vaporwright.equipment.throttling_valve import (
 )
 from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
 from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange, require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 from vaporwright.foundation.solvers import find_root
 
 SUBMERGENCE_FROUDE_FACTOR: Final = 2.3
-NPSH_RATIO_WANTED: Final = 1.3
 NOZZLE_TO_HOLE: Final = 2.0
-PSI_Pa: Final = 6894.757293168
-USUAL_HEADER_PRESSURE_Pa: Final = (3.0 * PSI_Pa, 12.0 * PSI_Pa)
-USUAL_AGITATION_SHARE: Final = (0.10, 0.30)
-HIGHEST_SUCTION_VELOCITY_m_s: Final = 1.5
-HIGHEST_SPRAY_VELOCITY_m_s: Final = 2.5
-USUAL_SHARE_OF_BEST_FLOW: Final = (0.7, 1.2)
 FLOW_TOLERANCE: Final = 1.0e-9
 PRESSURE_TOLERANCE: Final = 1.0e-6  # of the pressure at the tee, where the wanted spray is that of the open valve
 
@@ -244,7 +239,7 @@ class CircuitFlows:
     npsh_available_m: float
     npsh_required_m: float
     npsh_margin_m: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     caution: str = SPRAY_CAUTION
 
 
@@ -427,6 +422,20 @@ def _answer(solver: _Solver, angle_deg: float, kv_m3_h: float, spray: float, tot
     header_Pa = condition.tower_gauge_Pa + nozzle_pressure_Pa(circuit.nozzles, spray, liquor.density_kg_m3)
     suction_velocity = total / circuit.suction.area_m2
     spray_velocity = spray / circuit.spray.area_m2
+    point = WorkingPoint(
+        npsh_available_m=available_m,
+        npsh_required_m=required_m,
+        suction_velocity_m_s=suction_velocity,
+        share_of_best_flow=total / pump_best_flow_m3_s(circuit.pump),
+        strainer_hole_m=circuit.strainer.hole_m,
+        largest_strainer_hole_m=largest_strainer_hole_m(circuit.nozzles.free_passage_m),
+        nozzle_free_passage_m=circuit.nozzles.free_passage_m,
+        spray_flow_m3_s=spray,
+        spray_velocity_m_s=spray_velocity,
+        valve_choked=choked,
+        header_gauge_Pa=header_Pa,
+        agitation_share=None if circuit.agitation is None else 1.0 - spray / total,
+    )
     return CircuitFlows(
         handle_angle_deg=angle_deg,
         valve_kv_m3_h=kv_m3_h,
@@ -445,58 +454,5 @@ def _answer(solver: _Solver, angle_deg: float, kv_m3_h: float, spray: float, tot
         npsh_available_m=available_m,
         npsh_required_m=required_m,
         npsh_margin_m=available_m - required_m,
-        warnings=(
-            *_pump_warnings(circuit, total, available_m, required_m, suction_velocity),
-            *_spray_warnings(circuit, spray, total, header_Pa, spray_velocity, choked),
-        ),
+        warnings=spray_circuit_warnings(point),
     )
-
-
-def _pump_warnings(
-    circuit: SprayCircuit, total: float, available_m: float, required_m: float, suction_velocity: float
-) -> list[str]:
-    found = []
-    if available_m < required_m:
-        found.append(
-            f"The pump cavitates: NPSH available {available_m:.2f} m is below the {required_m:.2f} m that it requires."
-        )
-    elif available_m < NPSH_RATIO_WANTED * required_m:
-        found.append(
-            f"NPSH available {available_m:.2f} m is less than {NPSH_RATIO_WANTED:g} times the {required_m:.2f} m that"
-            " the pump requires: no reserve for a dirty strainer."
-        )
-    if suction_velocity > HIGHEST_SUCTION_VELOCITY_m_s:
-        found.append(f"Suction at {suction_velocity:.1f} m/s, above the usual {HIGHEST_SUCTION_VELOCITY_m_s:g} m/s.")
-    share = total / pump_best_flow_m3_s(circuit.pump)
-    if not USUAL_SHARE_OF_BEST_FLOW[0] <= share <= USUAL_SHARE_OF_BEST_FLOW[1]:
-        found.append(f"The pump runs at {100 * share:.0f} % of its best flow: usual is 70 to 120 %.")
-    largest_m = largest_strainer_hole_m(circuit.nozzles.free_passage_m)
-    if circuit.strainer.hole_m > largest_m:
-        found.append(
-            f"Strainer holes of {1e3 * circuit.strainer.hole_m:.1f} mm let through what plugs nozzles of"
-            f" {1e3 * circuit.nozzles.free_passage_m:.1f} mm free passage: holes of {1e3 * largest_m:.1f} mm at most."
-        )
-    return found
-
-
-def _spray_warnings(
-    circuit: SprayCircuit, spray: float, total: float, header_Pa: float, velocity: float, choked: bool
-) -> list[str]:
-    if spray == 0.0:
-        return ["No spray: the valve is shut or the liquor does not reach the header. Nothing evaporates or cools."]
-    found = []
-    if choked:
-        found.append(
-            "The liquor flashes in the spray valve: it passes less than stated, with noise and wear. Open it and"
-            " take the pressure elsewhere (a smaller pump or impeller, more agitation)."
-        )
-    low_Pa, high_Pa = USUAL_HEADER_PRESSURE_Pa
-    if not low_Pa <= header_Pa <= high_Pa:
-        found.append(f"Header at {header_Pa / 1e3:.1f} kPa: usual is {low_Pa / 1e3:.0f} to {high_Pa / 1e3:.0f} kPa.")
-    if velocity > HIGHEST_SPRAY_VELOCITY_m_s:
-        found.append(f"Spray run at {velocity:.1f} m/s, above the usual {HIGHEST_SPRAY_VELOCITY_m_s:g} m/s.")
-    if circuit.agitation is not None:
-        share = 1.0 - spray / total
-        if not USUAL_AGITATION_SHARE[0] <= share <= USUAL_AGITATION_SHARE[1]:
-            found.append(f"Agitation takes {100 * share:.0f} % of the pump's flow: usual is 10 to 30 %.")
-    return found

@@ -10,12 +10,13 @@ pressure drop along the tube are neglected.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from vaporwright.foundation.constants import STANDARD_ATMOSPHERE_Pa, STANDARD_GRAVITY_m_s2
 from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange, require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 from vaporwright.foundation.solvers import find_root
 from vaporwright.properties.steam import SaturatedWater, saturated_water
@@ -75,7 +76,7 @@ class SteamCoilRating:
     condensate_flow_kg_s: float
     condensate_temperature_K: float
     steam_velocity_m_s: float  # at the inlet of each tube
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     caution: str = STEAM_CAUTION
 
 
@@ -322,55 +323,65 @@ def _steam_temperature_K(steam_pressure_Pa: float, bath_temperature_K: float) ->
 
 def _condensate_warnings(
     coil_pressure_Pa: float, site_pressure_Pa: float, lift_m: float, modulated: bool, returned: bool
-) -> list[str]:
-    found = []
+) -> Iterator[Notice]:
     if modulated:
-        found.append(
-            "On part load a modulated coil falls below atmospheric pressure and holds its condensate: fit a"
-            " vacuum breaker at the inlet and the trap below the coil, draining by gravity."
+        yield Notice(
+            "condensate at part load",
+            "On part load a modulated coil falls below atmospheric pressure and holds its condensate: fit a vacuum"
+            " breaker at the inlet and the trap below the coil, draining by gravity.",
         )
         if lift_m > 0.0:
-            found.append(
-                f"Condensate lift of {lift_m:.1f} m on a modulated coil: it floods at part load and hammers."
-                " Drain to a vented receiver and pump from there."
+            yield Notice(
+                "condensate lift",
+                "Condensate lift of {0} on a modulated coil: it floods at part load and hammers. Drain to a vented"
+                " receiver and pump from there.",
+                ((lift_m, "length"),),
             )
-    head_Pa = 1000.0 * STANDARD_GRAVITY_m_s2 * lift_m
-    if coil_pressure_Pa < site_pressure_Pa + head_Pa:
-        found.append(
-            f"The pressure in the coil, {coil_pressure_Pa / 1e3:.0f} kPa absolute, does not push the"
-            f" condensate out against {(site_pressure_Pa + head_Pa) / 1e3:.0f} kPa: it backs up in the"
-            " coil, which hammers and corrodes."
+    against_Pa = site_pressure_Pa + 1000.0 * STANDARD_GRAVITY_m_s2 * lift_m
+    if coil_pressure_Pa < against_Pa:
+        yield Notice(
+            "condensate backs up",
+            "The absolute pressure in the coil, {0}, does not push the condensate out against {1}: it backs up in the"
+            " coil, which hammers and corrodes.",
+            ((coil_pressure_Pa, "absolute pressure"), (against_Pa, "absolute pressure")),
         )
     if returned:
-        found.append(
-            "A pinhole lets bath liquor into the condensate: send it to the boiler only past a conductivity"
-            " monitor that dumps it, otherwise waste it or use it as make-up."
+        yield Notice(
+            "condensate returned",
+            "A pinhole lets bath liquor into the condensate: send it to the boiler only past a conductivity monitor"
+            " that dumps it, otherwise waste it or use it as make-up.",
         )
-    return found
 
 
-def _film_warnings(chain: _Chain, bath_K: float, inlet: _Inlet, boiling_K: float) -> list[str]:
-    found = []
+def _film_warnings(chain: _Chain, bath_K: float, inlet: _Inlet, boiling_K: float) -> Iterator[Notice]:
     if inlet.velocity_m_s > HIGHEST_USUAL_STEAM_VELOCITY_m_s:
-        found.append(
-            f"Steam enters the tubes at {inlet.velocity_m_s:.0f} m/s, above the usual"
-            f" {HIGHEST_USUAL_STEAM_VELOCITY_m_s:.0f}: the pressure drop, which is not in this rating,"
-            " takes heat away. Use more tubes in parallel."
+        yield Notice(
+            "fast steam",
+            "Steam enters the tubes at {0}, above the usual {1}: the pressure drop, which is not in this rating, takes"
+            " heat away. Use more tubes in parallel.",
+            ((inlet.velocity_m_s, "velocity"), (HIGHEST_USUAL_STEAM_VELOCITY_m_s, "velocity")),
         )
     steam_K = chain.steam_temperature_K
     share = (steam_K - chain.inner_wall_temperature_K) / (steam_K - bath_K)
     if inlet.reynolds_number > HIGHEST_CHATO_VAPOUR_REYNOLDS and share > NOTICEABLE_SHARE_OF_RESISTANCE:
-        found.append(
-            f"Vapour Reynolds number {inlet.reynolds_number:.0f} at the inlet is above the 35,000 up to"
-            f" which the condensing film's equation is meant, and that film is {100 * share:.0f} % of the"
-            " resistance: it is thinner in truth, the rating on the safe side."
+        yield Notice(
+            "condensing film beyond its equation",
+            "Vapour Reynolds number {0} at the inlet is above the {1} up to which the condensing film's equation is"
+            " meant, and that film is {2} of the resistance: it is thinner in truth, the rating on the safe side.",
+            (
+                (inlet.reynolds_number, "ratio"),
+                (HIGHEST_CHATO_VAPOUR_REYNOLDS, "ratio"),
+                (share, "fraction"),
+            ),
         )
-    if chain.wetted_surface_temperature_K > boiling_K:
-        found.append(
-            "The wetted surface is above the boiling point: it boils there (the heat is higher than rated)"
-            " and scale bakes on."
+    surface_K = chain.wetted_surface_temperature_K
+    if surface_K > boiling_K:
+        yield Notice(
+            "boiling on coil",
+            "The wetted surface at {0} is above the boiling point ({1}): it boils there (the heat is higher than rated)"
+            " and scale bakes on.",
+            ((surface_K, "temperature"), (boiling_K, "temperature")),
         )
-    return found
 
 
 def _inlet(tubes: _Tubes, parallel_tubes: int, dry_flow_kg_s: float, steam_K: float, density_kg_m3: float) -> _Inlet:

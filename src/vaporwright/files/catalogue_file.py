@@ -13,8 +13,9 @@ from typing import Any, Final, TypeVar
 
 from vaporwright.equipment.pump import PumpCurve
 from vaporwright.files import catalogue_keys as keys
-from vaporwright.files.catalogue_keys import CatalogueKey
-from vaporwright.files.values import parse_toml, read_toml, read_value, typed_text, unknown_key
+from vaporwright.files.catalogue_practice import practice_of
+from vaporwright.files.catalogue_values import Place, Values, one_value, table_of, values_of
+from vaporwright.files.values import parse_toml, read_toml, typed_text, unknown_key
 from vaporwright.foundation.errors import InputError, VaporwrightError
 from vaporwright.properties.moist_air import (
     humidity_ratio_from_wet_bulb_kg_kg,
@@ -40,20 +41,6 @@ from vaporwright.unit.catalogue import (
 DEMO_CATALOGUE: Final = "demo_catalogue.toml"
 _KINDS: Final = ("tower", "blower", "tank", "gas_burner", "electric_heater", "steam_coil", "pump")
 Part = TypeVar("Part")
-Values = dict[str, Any]
-
-
-class _Place:
-    """Where in the file a value stands, for messages."""
-
-    def __init__(self, where: str, label: str) -> None:
-        self.where, self.label = where, label
-
-    def key(self, name: str) -> str:
-        return f"{self.label}: {name}" if self.label else name
-
-    def error(self, name: str, problem: str, allowed: str = "") -> InputError:
-        return InputError(self.where, self.key(name), problem, allowed)
 
 
 def read_catalogue_file(path: Path | str | None = None) -> Catalogue:
@@ -70,12 +57,12 @@ def read_catalogue_file(path: Path | str | None = None) -> Catalogue:
 
 def _catalogue(tables: Mapping[str, Any], where: str) -> Catalogue:
     for name in tables:
-        if name not in ("catalogue", *_KINDS):
-            raise unknown_key(where, name, ("catalogue", *_KINDS))
-    head = _values(_table(tables, "catalogue", _Place(where, "")), keys.CATALOGUE_KEYS, _Place(where, "catalogue"))
+        if name not in ("catalogue", "practice", *_KINDS):
+            raise unknown_key(where, name, ("catalogue", "practice", *_KINDS))
+    head = values_of(table_of(tables, "catalogue", Place(where, "")), keys.CATALOGUE_KEYS, Place(where, "catalogue"))
     blowers = _parts(tables, "blower", where, _blower)
     heat_sources: dict[str, HeatSourcePart] = {}
-    readers: dict[str, Callable[[Mapping[str, Any], _Place], HeatSourcePart]] = {
+    readers: dict[str, Callable[[Mapping[str, Any], Place], HeatSourcePart]] = {
         "gas_burner": _gas_burner,
         "electric_heater": _electric_heater,
         "steam_coil": _steam_coil,
@@ -83,7 +70,7 @@ def _catalogue(tables: Mapping[str, Any], where: str) -> Catalogue:
     for kind, reader in readers.items():
         for part_id, part in _parts(tables, kind, where, reader).items():
             if part_id in heat_sources:
-                raise _Place(where, f"{kind} {part_id}").error("id", "another heat source has it", "an id of its own")
+                raise Place(where, f"{kind} {part_id}").error("id", "another heat source has it", "an id of its own")
             heat_sources[part_id] = part
     return Catalogue(
         name=head["name"],
@@ -93,11 +80,12 @@ def _catalogue(tables: Mapping[str, Any], where: str) -> Catalogue:
         tanks=_parts(tables, "tank", where, _tank),
         heat_sources=heat_sources,
         pumps=_parts(tables, "pump", where, _pump),
+        practice=practice_of(tables.get("practice", {}), where),
     )
 
 
 def _parts(
-    tables: Mapping[str, Any], kind: str, where: str, reader: Callable[[Mapping[str, Any], _Place], Part]
+    tables: Mapping[str, Any], kind: str, where: str, reader: Callable[[Mapping[str, Any], Place], Part]
 ) -> dict[str, Part]:
     entries = tables.get(kind, [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
@@ -107,59 +95,22 @@ def _parts(
         part_id = entry.get("id")
         if not isinstance(part_id, str) or not part_id.strip():
             shown = "missing" if part_id is None else f"{typed_text(part_id)} is not an id"
-            raise _Place(where, f"{kind} number {number}").error("id", shown, 'a short text such as "T6"')
-        place = _Place(where, f"{kind} {part_id}")
+            raise Place(where, f"{kind} number {number}").error("id", shown, 'a short text such as "T6"')
+        place = Place(where, f"{kind} {part_id}")
         if part_id in parts:
             raise place.error("id", f"another {kind} has it", "an id of its own")
         parts[part_id] = reader(entry, place)
     return parts
 
 
-def _table(tables: Mapping[str, Any], name: str, place: _Place) -> Mapping[str, Any]:
-    table = tables.get(name)
-    if table is None:
-        raise place.error(name, "missing", f"a table [{name}]")
-    if not isinstance(table, dict):
-        raise place.error(name, f"{typed_text(table)} stands where a table belongs", f"a table [{name}]")
-    return table
-
-
-def _values(
-    table: Mapping[str, Any], declared: tuple[CatalogueKey, ...], place: _Place, tables: tuple[str, ...] = ()
-) -> Values:
-    """SI values of a table's own keys; `tables` are read elsewhere."""
-    by_name = {key.name: key for key in declared}
-    for name in table:
-        if name not in by_name and name not in tables:
-            fault = unknown_key(place.where, name, (*by_name, *tables))
-            raise place.error(name, fault.problem, fault.allowed)
-    values: Values = {}
-    for name, key in by_name.items():
-        if name in table:
-            values[name] = _many(table[name], key, place) if key.many else _one(table[name], key, place, name)
-        elif not key.optional:
-            raise place.error(name, f"missing: {key.meaning}")
-    return values
-
-
-def _one(raw: object, key: CatalogueKey, place: _Place, name: str) -> Any:
-    return read_value(raw, key, where=place.where, key=place.key(name))[0]
-
-
-def _many(raw: object, key: CatalogueKey, place: _Place) -> tuple[float, ...]:
-    if not isinstance(raw, list):
-        raise place.error(key.name, f"{typed_text(raw)} is not a list", "a list of quantities in brackets")
-    return tuple(_one(item, key, place, f"{key.name}, point {number}") for number, item in enumerate(raw, 1))
-
-
-def _tower(table: Mapping[str, Any], place: _Place, blowers: Mapping[str, BlowerPart]) -> TowerPart:
-    values = _values(table, keys.TOWER_KEYS, place, ("fill", "temperature_limits"))
+def _tower(table: Mapping[str, Any], place: Place, blowers: Mapping[str, BlowerPart]) -> TowerPart:
+    values = values_of(table, keys.TOWER_KEYS, place, ("fill", "temperature_limits", "materials"))
     if values["blower"] not in blowers:
         allowed = "one of " + ", ".join(blowers) if blowers else "a blower of this file"
         raise place.error("blower", f'"{values["blower"]}" is not in this catalogue', allowed)
-    limits = _temperature_limits(_table(table, "temperature_limits", place), place)
+    limits = _temperature_limits(table_of(table, "temperature_limits", place), place)
     rated = values["rated_water_loading"]
-    fill = _fill(_table(table, "fill", place), _Place(place.where, f"{place.label}: fill"), rated)
+    fill = _fill(table_of(table, "fill", place), Place(place.where, f"{place.label}: fill"), rated)
     if not fill.least_water_loading_kg_s_m2 <= rated <= fill.most_water_loading_kg_s_m2:
         raise place.error(
             "rated_water_loading",
@@ -176,28 +127,47 @@ def _tower(table: Mapping[str, Any], place: _Place, blowers: Mapping[str, Blower
         other_loss_velocity_heads=values["other_loss"],
         drift_fraction=values["drift"],
         temperature_limits_K=limits,
+        materials=_materials(table.get("materials", {}), place),
+        nozzles=round(values["nozzles"]),
+        nozzle_gauge_pressure_Pa=values["nozzle_pressure"],
+        nozzle_passage_m=values["nozzle_passage"],
+        sump_bottom_m=values["sump_bottom"],
+        sump_depth_m=values["sump_depth"],
+        mass_kg=values["mass"],
+        floor_area_m2=values["floor_area"],
         arrangement=values.get("arrangement") or COUNTERFLOW,
     )
 
 
-def _temperature_limits(table: Mapping[str, Any], place: _Place) -> tuple[tuple[str, float], ...]:
-    place = _Place(place.where, f"{place.label}: temperature_limits")
+def _temperature_limits(table: Mapping[str, Any], place: Place) -> tuple[tuple[str, float], ...]:
+    place = Place(place.where, f"{place.label}: temperature_limits")
     for name in table:
         if name not in keys.LIMITED_PARTS:
             fault = unknown_key(place.where, name, keys.LIMITED_PARTS)
             raise place.error(name, fault.problem, fault.allowed)
     if "fill" not in table:
         raise place.error("fill", "missing: highest temperature of the fill")
-    return tuple((name, _one(raw, keys.TEMPERATURE_LIMIT, place, name)) for name, raw in table.items())
+    return tuple((name, one_value(raw, keys.TEMPERATURE_LIMIT, place, name)) for name, raw in table.items())
 
 
-def _fill(table: Mapping[str, Any], place: _Place, rated_loading_kg_s_m2: float) -> Fill:
-    values = _values(table, keys.FILL_KEYS, place, ("test_point",))
+def _materials(table: object, place: Place) -> tuple[tuple[str, str], ...]:
+    place = Place(place.where, f"{place.label}: materials")
+    if not isinstance(table, dict):
+        raise place.error("", f"{typed_text(table)} stands where a table belongs", "a table [tower.materials]")
+    for name in table:
+        if name not in keys.LIMITED_PARTS:
+            fault = unknown_key(place.where, name, keys.LIMITED_PARTS)
+            raise place.error(name, fault.problem, fault.allowed)
+    return tuple((name, one_value(raw, keys.PART_MATERIAL, place, name)) for name, raw in table.items())
+
+
+def _fill(table: Mapping[str, Any], place: Place, rated_loading_kg_s_m2: float) -> Fill:
+    values = values_of(table, keys.FILL_KEYS, place, ("test_point",))
     raw_points = table.get("test_point", [])
     if not isinstance(raw_points, list) or not all(isinstance(entry, dict) for entry in raw_points):
         raise place.error("test_point", "is not a list of tables", "tables [[tower.fill.test_point]]")
     points = tuple(
-        _test_point(entry, _Place(place.where, f"{place.label}.test_point {number}"))
+        _test_point(entry, Place(place.where, f"{place.label}.test_point {number}"))
         for number, entry in enumerate(raw_points, 1)
     )
     ratios = [point.water_flow_kg_s / point.dry_air_flow_kg_s for point in points]
@@ -240,9 +210,9 @@ def _fill(table: Mapping[str, Any], place: _Place, rated_loading_kg_s_m2: float)
     )
 
 
-def _test_point(table: Mapping[str, Any], place: _Place) -> FillTestPoint:
+def _test_point(table: Mapping[str, Any], place: Place) -> FillTestPoint:
     """A raw reading in SI: volume flows to mass flows at the state in which they were metered."""
-    values = _values(table, keys.TEST_POINT_KEYS, place)
+    values = values_of(table, keys.TEST_POINT_KEYS, place)
     if values["water_out"] >= values["water_in"]:
         raise place.error(
             "water_out",
@@ -277,8 +247,8 @@ def _test_point(table: Mapping[str, Any], place: _Place) -> FillTestPoint:
     )
 
 
-def _blower(table: Mapping[str, Any], place: _Place) -> BlowerPart:
-    values = _values(table, keys.BLOWER_KEYS, place)
+def _blower(table: Mapping[str, Any], place: Place) -> BlowerPart:
+    values = values_of(table, keys.BLOWER_KEYS, place)
     flows, pressures, powers = values["flow"], values["static_pressure"], values["shaft_power"]
     if len(flows) < 3:
         raise place.error("flow", f"the curve has {len(flows)} points", "at least 3")
@@ -308,8 +278,8 @@ def _blower(table: Mapping[str, Any], place: _Place) -> BlowerPart:
     )
 
 
-def _tank(table: Mapping[str, Any], place: _Place) -> TankPart:
-    values = _values(table, keys.TANK_KEYS, place)
+def _tank(table: Mapping[str, Any], place: Place) -> TankPart:
+    values = values_of(table, keys.TANK_KEYS, place)
     if values["working_depth"] >= values["height"]:
         raise place.error(
             "working_depth",
@@ -329,10 +299,14 @@ def _tank(table: Mapping[str, Any], place: _Place) -> TankPart:
         insulation_thickness_m=values["insulation_thickness"],
         insulation_conductivity_W_mK=values["insulation_conductivity"],
         temperature_limit_K=values["temperature_limit"],
+        standing_height_m=values["standing_height"],
+        suction_mouth_m=values["suction_mouth"],
+        drain_bore_m=values["drain_bore"],
+        overflow_bore_m=values["overflow_bore"],
     )
 
 
-def _require_tube(table: Mapping[str, Any], values: Values, place: _Place) -> None:
+def _require_tube(table: Mapping[str, Any], values: Values, place: Place) -> None:
     if 2.0 * values["tube_wall_thickness"] >= 0.9 * values["tube_outer_diameter"]:
         raise place.error(
             "tube_wall_thickness",
@@ -342,8 +316,8 @@ def _require_tube(table: Mapping[str, Any], values: Values, place: _Place) -> No
         )
 
 
-def _gas_burner(table: Mapping[str, Any], place: _Place) -> GasBurnerPart:
-    values = _values(table, keys.GAS_BURNER_KEYS, place)
+def _gas_burner(table: Mapping[str, Any], place: Place) -> GasBurnerPart:
+    values = values_of(table, keys.GAS_BURNER_KEYS, place)
     _require_tube(table, values, place)
     if not values["fuels"]:
         raise place.error("fuels", "is empty", "at least one fuel")
@@ -358,6 +332,15 @@ def _gas_burner(table: Mapping[str, Any], place: _Place) -> GasBurnerPart:
             "flame_length",
             f"{typed_text(table['flame_length'])} does not end inside the tube of {typed_text(table['tube_length'])}",
             "at most 0.8 of tube_length",
+        )
+    low, high = values["train_lowest_pressure"], values["train_highest_pressure"]
+    if not values["manifold_pressure"] <= low < high:
+        raise place.error(
+            "train_lowest_pressure",
+            f"{typed_text(table['train_lowest_pressure'])} lies outside manifold_pressure "
+            f"{typed_text(table['manifold_pressure'])} to train_highest_pressure "
+            f"{typed_text(table['train_highest_pressure'])}",
+            "between the two",
         )
     return GasBurnerPart(
         part_id=values["id"],
@@ -375,11 +358,16 @@ def _gas_burner(table: Mapping[str, Any], place: _Place) -> GasBurnerPart:
         tube_emissivity=values["tube_emissivity"],
         flame_length_m=values["flame_length"],
         blower_power_W=values["blower_power"],
+        train_lowest_gauge_Pa=values["train_lowest_pressure"],
+        train_highest_gauge_Pa=values["train_highest_pressure"],
+        manifold_gauge_Pa=values["manifold_pressure"],
+        flue_diameter_m=values["flue_diameter"],
+        mass_kg=values["mass"],
     )
 
 
-def _electric_heater(table: Mapping[str, Any], place: _Place) -> ElectricHeaterPart:
-    values = _values(table, keys.ELECTRIC_HEATER_KEYS, place)
+def _electric_heater(table: Mapping[str, Any], place: Place) -> ElectricHeaterPart:
+    values = values_of(table, keys.ELECTRIC_HEATER_KEYS, place)
     if values["phases"] == 2.0:
         raise place.error("phases", "2 phases are no supply", "1 or 3")
     return ElectricHeaterPart(
@@ -393,11 +381,12 @@ def _electric_heater(table: Mapping[str, Any], place: _Place) -> ElectricHeaterP
         sheath_area_m2=values["sheath_area"],
         sheath_diameter_m=values["sheath_diameter"],
         circuits=round(values["circuits"]),
+        mass_kg=values["mass"],
     )
 
 
-def _steam_coil(table: Mapping[str, Any], place: _Place) -> SteamCoilPart:
-    values = _values(table, keys.STEAM_COIL_KEYS, place)
+def _steam_coil(table: Mapping[str, Any], place: Place) -> SteamCoilPart:
+    values = values_of(table, keys.STEAM_COIL_KEYS, place)
     _require_tube(table, values, place)
     return SteamCoilPart(
         part_id=values["id"],
@@ -410,11 +399,12 @@ def _steam_coil(table: Mapping[str, Any], place: _Place) -> SteamCoilPart:
         tube_length_m=values["tube_length"],
         parallel_tubes=round(values["parallel_tubes"]),
         highest_gauge_pressure_Pa=values["highest_pressure"],
+        mass_kg=values["mass"],
     )
 
 
-def _pump(table: Mapping[str, Any], place: _Place) -> PumpPart:
-    values = _values(table, keys.PUMP_KEYS, place)
+def _pump(table: Mapping[str, Any], place: Place) -> PumpPart:
+    values = values_of(table, keys.PUMP_KEYS, place)
     try:
         curve = PumpCurve(
             values["curve_flow"], values["curve_head"], values["curve_shaft_power"], values["curve_npsh_required"]
@@ -431,4 +421,8 @@ def _pump(table: Mapping[str, Any], place: _Place) -> PumpPart:
         curve=curve,
         motor_efficiency=values["motor_efficiency"],
         motor_rating_W=values["motor_rating"],
+        centre_height_m=values["centre_height"],
+        strainer_hole_m=values["strainer_hole"],
+        strainer_loss_Pa=values["strainer_loss"],
+        mass_kg=values["mass"],
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from vaporwright.equipment.materials import PLASTICS
 from vaporwright.unit.catalogue import COUNTERFLOW, CROSSFLOW
 from vaporwright.unit.fields import FIELDS_BY_KEY
 
@@ -55,6 +56,13 @@ TOWER_KEYS: Final = (
     CatalogueKey("rated_water_loading", "water loading", "Usual spray per fill area", 0.5 * _LOADING, 30.0 * _LOADING),
     CatalogueKey("other_loss", "ratio", "Loss of louvre, eliminator and outlet in velocity heads", 0.0, 3000.0),
     CatalogueKey("drift", "fraction", "Drift, of the spray", 0.0, 0.02),
+    CatalogueKey("nozzles", "count", "Spray nozzles of its header", 1.0, 500.0),
+    CatalogueKey("nozzle_pressure", "gauge pressure", "Pressure at them at the rated water loading", 1e3, 5e5),
+    CatalogueKey("nozzle_passage", "short length", "Free passage of a nozzle", 0.5e-3, 0.1),
+    CatalogueKey("sump_bottom", "length", "Where the return leaves its sump, above the floor", 0.05, 20.0),
+    CatalogueKey("sump_depth", "short length", "Liquor that the sump can hold over the return's mouth", 0.01, 2.0),
+    CatalogueKey("mass", "mass", "Dry, with fill, blower and stand", 5.0, 2e4),
+    CatalogueKey("floor_area", "area", "Floor that it stands on beside the tank; zero on top of it", 0.0, 100.0),
 )
 
 FILL_KEYS: Final = (
@@ -89,6 +97,8 @@ TEST_POINT_KEYS: Final = (
 # A part of a tower and its highest temperature; the fill is required.
 TEMPERATURE_LIMIT: Final = CatalogueKey("", "temperature", "Highest water or air temperature", 303.15, 423.15)
 LIMITED_PARTS: Final = ("fill", "shell", "eliminator", "header", "hose", "louvre", "liner")
+# What those parts are made of, as far as the shop states it.
+PART_MATERIAL: Final = CatalogueKey("", "choice", "Plastic of the part", choices=PLASTICS)
 
 BLOWER_KEYS: Final = (
     *_identity("blower"),
@@ -112,11 +122,16 @@ TANK_KEYS: Final = (
     CatalogueKey("insulation_thickness", "short length", "Insulation, zero for none", 0.0, 0.5),
     CatalogueKey("insulation_conductivity", "thermal conductivity", "Conductivity of the insulation", 0.01, 1.0),
     CatalogueKey("temperature_limit", "temperature", "Highest liquid temperature", 303.15, 423.15),
+    CatalogueKey("standing_height", "short length", "Its low corner above the floor", 0.0, 3.0),
+    CatalogueKey("suction_mouth", "short length", "Centre of the pump's suction above the low corner", 0.01, 2.0),
+    CatalogueKey("drain_bore", "short length", "Bore of the drain", 0.005, 0.5),
+    CatalogueKey("overflow_bore", "short length", "Bore of the passive overflow", 0.01, 1.0),
 )
 
 _HEATER_HEIGHT: Final = CatalogueKey(
     "height", "length", "Height from its underside to its top, as it lies in the tank", 0.01, 3.0
 )
+_MASS: Final = CatalogueKey("mass", "mass", "Mass, dry", 0.5, 2e4)
 HEATER_METALS: Final = ("carbon steel", "304 stainless", "316 stainless", "2205 duplex", "titanium")
 
 GAS_BURNER_KEYS: Final = (
@@ -134,6 +149,11 @@ GAS_BURNER_KEYS: Final = (
     CatalogueKey("tube_emissivity", "ratio", "Emissivity inside the oxidised tube", 0.8, 1.0),
     CatalogueKey("flame_length", "length", "Length of the visible flame", 0.05, 20.0),
     CatalogueKey("blower_power", "power", "Electric power of its combustion fan", 0.0, 1e5),
+    CatalogueKey("train_lowest_pressure", "pressure", "Lowest pressure at the train's inlet, full fire", 250.0, 1e4),
+    CatalogueKey("train_highest_pressure", "pressure", "Highest pressure at the train's inlet", 250.0, 5e4),
+    CatalogueKey("manifold_pressure", "pressure", "Pressure at the burner, full fire", 50.0, 1e4),
+    CatalogueKey("flue_diameter", "short length", "Inner diameter of the flue at its connection", 0.03, 1.0),
+    _MASS,
 )
 
 ELECTRIC_HEATER_KEYS: Final = (
@@ -146,6 +166,7 @@ ELECTRIC_HEATER_KEYS: Final = (
     CatalogueKey("sheath_area", "area", "Heated sheath surface of all elements", 0.005, 500.0),
     CatalogueKey("sheath_diameter", "short length", "Outer diameter of an element", 0.003, 0.1),
     CatalogueKey("circuits", "count", "Circuits that its elements are subdivided into", 1.0, 100.0),
+    _MASS,
 )
 
 STEAM_COIL_KEYS: Final = (
@@ -158,6 +179,7 @@ STEAM_COIL_KEYS: Final = (
     CatalogueKey("tube_length", "length", "Immersed length of all tubes together", 0.5, 5000.0),
     CatalogueKey("parallel_tubes", "count", "Tubes side by side between the headers", 1.0, 1000.0),
     CatalogueKey("highest_pressure", "gauge pressure", "Highest steam pressure", 5e3, 25e5),
+    _MASS,
 )
 
 PUMP_KEYS: Final = (
@@ -169,4 +191,51 @@ PUMP_KEYS: Final = (
     CatalogueKey("curve_npsh_required", "length", "NPSH required at those flows", 0.0, 50.0, many=True),
     CatalogueKey("motor_efficiency", "fraction", "Efficiency of the motor", 0.2, 0.99),
     CatalogueKey("motor_rating", "power", "Rated power of the motor", 10.0, 5e5),
+    CatalogueKey("centre_height", "short length", "Its centre above the floor", 0.0, 3.0),
+    CatalogueKey("strainer_hole", "short length", "Holes of its suction strainer", 0.1e-3, 0.05),
+    CatalogueKey("strainer_loss", "pressure", "Loss of the clean strainer at the duty flow", 10.0, 5e4),
+    _MASS,
+)
+
+# Settings of the shop: its preferred margins and usual figures. What is not stated is common practice, no source.
+# Each key is an attribute of unit.practice.ShopPractice without its unit.
+PRACTICE_KEYS: Final = (
+    CatalogueKey("most_share_of_capacity", "fraction", "Most that a duty may take of the capacity", 0.3, 1.0),
+    CatalogueKey(
+        "clear_of_clamp", "temperature difference", "Least gap from tank to clamp, heat full on, in summer", 0.0, 20.0
+    ),
+    CatalogueKey("spray_share", "fraction", "Spray, of the pump's flow; the rest agitates", 0.3, 1.0),
+    CatalogueKey(
+        "least_spray_time", "short duration", "Least working volume of the tank over spray flow", 10.0, 7200.0
+    ),
+    CatalogueKey("candidates_shown", "count", "How many units a sizing shows side by side", 1.0, 9.0),
+    CatalogueKey("suction_velocity", "liquid velocity", "Velocity by which the suction pipe is chosen", 0.3, 3.0),
+    CatalogueKey("discharge_velocity", "liquid velocity", "Velocity by which pressure pipe is chosen", 0.5, 4.0),
+    CatalogueKey("bottom_slope", "ratio", "Fall of a tank's bottom to its drain, over its length", 0.0, 0.1),
+    CatalogueKey("gas_line_drop", "pressure", "Most pressure drop from meter to train", 10.0, 5e3),
+    CatalogueKey("trap_factor", "ratio", "Trap's capacity over the condensate at full load", 1.0, 10.0),
+    CatalogueKey("trap_drain_leg", "short length", "Coil outlet down to the trap", 0.0, 5.0),
+    CatalogueKey("exhaust_velocity", "velocity", "Most velocity in the exhaust duct", 2.0, 20.0),
+    CatalogueKey(
+        "room_depressurisation", "pressure", "Most that a room with a natural-draft flue may be pulled down", 0.5, 4.98
+    ),
+    CatalogueKey("stiffener_share", "fraction", "Rim, ribs and legs over a tank's plates", 0.0, 2.0),
+    CatalogueKey("packing_share", "fraction", "Skid and crate over the dry unit", 0.0, 1.0),
+    CatalogueKey("panel_mass", "mass", "Panel, piping and valves", 0.0, 5e3),
+    CatalogueKey("control_power", "power", "Apparent power of panel, dosing and lamps", 1.0, 1e5),
+)
+LEVEL_PRACTICE_KEYS: Final = (
+    CatalogueKey("heater_clearance", "short length", "Sludge to heater", 0.0, 2.0),
+    CatalogueKey("heater_cover", "short length", "Liquor over the heater when low trips", 0.0, 2.0),
+    CatalogueKey("low_to_refill_on", "short length", "Usual gap", 0.0, 2.0),
+    CatalogueKey("refill_band", "short length", "Usual gap from refill-on to refill-off", 0.0, 2.0),
+    CatalogueKey("refill_off_to_high", "short length", "Usual gap", 0.0, 2.0),
+    CatalogueKey("high_to_high_high", "short length", "Usual gap", 0.0, 2.0),
+    CatalogueKey("high_high_to_overflow", "short length", "Usual gap", 0.0, 2.0),
+    CatalogueKey("rim_above_high", "short length", "Usual; where foam is stated, at least 12 in", 0.0, 2.0),
+    CatalogueKey("least_freeboard", "short length", "Rim above the highest liquor and foam", 0.0, 2.0),
+    CatalogueKey("reference_below_low", "short length", "Usual gap", 0.0, 2.0),
+    CatalogueKey("rod_tolerance", "short length", "Of each tip, cutting and hanging together", 0.0, 0.05),
+    CatalogueKey("floor_tilt", "ratio", "Fall of the floor over its run", 0.0, 0.1),
+    CatalogueKey("wave", "short length", "Crest above, trough below the mean level, at the rods", 0.0, 0.3),
 )

@@ -20,7 +20,8 @@ from vaporwright.files.quantities import (
 )
 from vaporwright.files.values import Value, flattened, read_toml, read_value, typed_text
 from vaporwright.foundation.errors import InputError
-from vaporwright.unit.fields import FIELDS, FIELDS_BY_KEY, Field
+from vaporwright.unit.field import Field
+from vaporwright.unit.fields import FIELDS, FIELDS_BY_KEY
 
 CATALOGUE_KEY: Final = "catalogue"
 _EXAMPLE_VALUES: Final = {
@@ -31,6 +32,12 @@ _EXAMPLE_VALUES: Final = {
     "site.average.air_temperature": "55 degF",
     "utilities.power_price": "0.12 USD/kWh",
     "unit.spray_flow": "50 gal/min",
+    "liquid.fluoride": "2 mg/L",
+    "site.intake_distance": "20 ft",
+    "site.discharge_above_intake": "5 ft",
+    "site.exhaust_duct_length": "25 ft",
+    "site.make_up_opening": "12 ft2",
+    "utilities.condensate_lift": "5 ft",
 }
 _TABLE_WORDS: Final = {
     "job": "The job and its papers",
@@ -42,6 +49,7 @@ _TABLE_WORDS: Final = {
     "site.average": "Outdoor air, average over the year",
     "utilities": "What the site can supply, and what it costs",
     "choices": "What the shop or the customer has chosen",
+    "levels": "Levels that are given instead of solved: the others follow, or the conflict is named",
     "unit": "A given unit, by catalogue ids: for `rate`, or to tie `size` to it",
 }
 

@@ -1,4 +1,4 @@
-"""The stack: draft of a vertical flue, and what a better combustion efficiency saves.
+"""The stack: draft of a vertical flue.
 
 Flue gas that spills into a room brings carbon monoxide. Vents are sized and approved by the local fuel gas
 code and a licensed fitter; the draft here is only what buoyancy offers.
@@ -7,7 +7,7 @@ code and a licensed fitter; the draft here is only what buoyancy offers.
 from __future__ import annotations
 
 from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
-from vaporwright.foundation.errors import OutOfRange, require_range
+from vaporwright.foundation.errors import require_range
 from vaporwright.foundation.register import sourced
 from vaporwright.properties.flue_gas import AIR_MOLAR_MASS_kg_mol, Combustion, gas_density_kg_m3
 
@@ -41,23 +41,3 @@ def stack_draft_Pa(
     outdoor = gas_density_kg_m3(AIR_MOLAR_MASS_kg_mol, outdoor_temperature_K, pressure_Pa)
     flue = gas_density_kg_m3(combustion.flue_molar_mass_kg_mol, mean_flue_temperature_K, pressure_Pa)
     return STANDARD_GRAVITY_m_s2 * height_m * (outdoor - flue)
-
-
-@sourced("doe-steam-tip-4", "fuel saved = fuel used times (1 - E1/E2)")
-def fuel_saving_fraction(efficiency_now: float, efficiency_then: float) -> float:
-    """Share of the fuel that a better combustion efficiency saves at the same useful heat.
-
-    Equation: 1 - E1/E2.
-    Args: efficiency_now, efficiency_then [-]: above 0, at most 1.1 (gross efficiency never is, net may be).
-    Returns: fraction of the present fuel [-]; negative where more is burnt.
-    Raises: OutOfRange outside that range.
-    Source: doe-steam-tip-4.
-    Example: 78.2 % raised to 83.1 % on 500,000 MMBtu a year
-        >>> int(fuel_saving_fraction(0.782, 0.831) * 500_000)
-        29482
-    """
-    for name, value in (("efficiency_now", efficiency_now), ("efficiency_then", efficiency_then)):
-        require_range(name, value, 0.0, 1.1, "combustion efficiency")
-        if value == 0.0:
-            raise OutOfRange(name, value, None, None, "must be above zero")
-    return 1.0 - efficiency_now / efficiency_then

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from vaporwright.foundation.notice import Notice, merged
 from vaporwright.unit.assembly import AssembledUnit, WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult, conditions_of, settle
 from vaporwright.unit.job import SEASONS, Job
-from vaporwright.unit.notice import Notice, merged
 from vaporwright.unit.warm_up import WarmUp, warm_up
 
 TIE_SHARE = 0.01  # seasons closer than this are as good as equal
@@ -52,7 +52,7 @@ def required_kg_s(job: Job) -> float:
     return job.duty.evaporation_m3_s * WATER_DENSITY_kg_m3
 
 
-def _governing(seasons: Mapping[str, SeasonResult]) -> str:
+def governing_season(seasons: Mapping[str, SeasonResult]) -> str:
     """The season with the least capacity; the average counts only where it is clearly the least."""
     worst = min(("summer", "winter"), key=lambda season: seasons[season].evaporation_kg_s)
     average = seasons["average"].evaporation_kg_s
@@ -62,6 +62,6 @@ def _governing(seasons: Mapping[str, SeasonResult]) -> str:
 def answer_for(job: Job, unit: AssembledUnit) -> UnitAnswer:
     """Rate a unit over the seasons of a job, at the end of a batch, and through warm-up."""
     seasons = {season: settle(unit, conditions_of(job, season)) for season in SEASONS}
-    governing = _governing(seasons)
+    governing = governing_season(seasons)
     end = settle(unit, conditions_of(job, governing, end_of_batch=True), near=seasons[governing])
     return UnitAnswer(job, unit, seasons, governing, end, required_kg_s(job), warm_up(unit, seasons[governing]))

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 from vaporwright.equipment.tank import Tank
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.catalogue import BlowerPart, Catalogue, HeatSourcePart, PumpPart, TankPart, TowerPart
 from vaporwright.unit.job import Job
+from vaporwright.unit.practice import ShopPractice
 
 Part = TypeVar("Part")
 
 WATER_DENSITY_kg_m3 = 998.2
-SPRAY_SHARE = 0.8  # of the pump's flow; the rest agitates
 LID_INSULATION_m = 0.0
 
 
@@ -28,6 +28,7 @@ class AssembledUnit:
     heat_source: HeatSourcePart
     pump: PumpPart
     spray_flow_m3_s: float
+    practice: ShopPractice = field(default_factory=ShopPractice)
 
     def label(self) -> str:
         """One line that names the parts."""
@@ -79,18 +80,23 @@ def given_unit(job: Job, catalogue: Catalogue) -> AssembledUnit:
         heat_source=_part(job, "unit.heat_source", catalogue.heat_sources),
         pump=pump,
         spray_flow_m3_s=spray,
+        practice=catalogue.practice,
     )
 
 
-def smallest_pump(catalogue: Catalogue, spray_flow_m3_s: float) -> PumpPart:
-    """The smallest pump whose flow carries the spray and a quarter more for agitation; the largest if none does."""
-    ordered = sorted(catalogue.pumps.values(), key=lambda pump: pump.flow_m3_s)
-    if not ordered:
+def pumps_that_carry(catalogue: Catalogue, spray_flow_m3_s: float) -> tuple[PumpPart, ...]:
+    """Pumps whose flow carries the spray and the shop's share for agitation, smallest first."""
+    if not catalogue.pumps:
         raise InputError("catalogue", "pump", "the catalogue has no pump", "at least one")
-    for pump in ordered:
-        if pump.flow_m3_s * SPRAY_SHARE >= spray_flow_m3_s * (1.0 - 1.0e-6):  # equal but for rounding is enough
-            return pump
-    return ordered[-1]
+    least_m3_s = spray_flow_m3_s * (1.0 - 1.0e-6) / catalogue.practice.spray_share  # equal but for rounding is enough
+    ordered = sorted(catalogue.pumps.values(), key=lambda pump: (pump.flow_m3_s, pump.motor_rating_W, pump.part_id))
+    return tuple(pump for pump in ordered if pump.flow_m3_s >= least_m3_s)
+
+
+def smallest_pump(catalogue: Catalogue, spray_flow_m3_s: float) -> PumpPart:
+    """The smallest pump that carries the spray by its flow; the largest if none does. Nothing is said of its head."""
+    carrying = pumps_that_carry(catalogue, spray_flow_m3_s)
+    return carrying[0] if carrying else pumps_that_carry(catalogue, 0.0)[-1]
 
 
 def _part(job: Job, key: str, parts: dict[str, Part]) -> Part:

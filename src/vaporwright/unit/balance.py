@@ -17,23 +17,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from vaporwright.equipment.tank import TankLosses, tank_losses
-from vaporwright.equipment.tank_walls import TOUCH_LIMIT_K, pipe_loss
+from vaporwright.equipment.tank_walls import pipe_loss
 from vaporwright.foundation.constants import STANDARD_GRAVITY_m_s2
 from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.solvers import advance_root_search, start_root_search
 from vaporwright.properties.liquor import Liquor, concentrated, density_kg_m3, heat_capacity_J_kgK, water_activity
 from vaporwright.properties.moist_air import wet_bulb_temperature_K
 from vaporwright.properties.moist_air_kernels import vapour_pressure_of_pure_water_Pa
 from vaporwright.properties.water import liquid_enthalpy_J_kg, liquid_heat_capacity_J_kgK, saturation_temperature_K
 from vaporwright.unit.air_path import Intake, TowerRating, rate_tower_on_blower
-from vaporwright.unit.assembly import AssembledUnit, tank_of, temperature_limits_K
-from vaporwright.unit.fill_fit import HOTTER_THAN_TESTED_difference_K
+from vaporwright.unit.assembly import AssembledUnit, WATER_DENSITY_kg_m3, tank_of, temperature_limits_K
 from vaporwright.unit.heat import HeatCurve, HeatRating, HeatSite, heat_curve, rate_heat
 from vaporwright.unit.job import AirState, Job
-from vaporwright.unit.notice import Notice
+from vaporwright.unit.operation_notices import fill_notices, tank_notices
 
 PIPE_DIAMETER_m = 0.0603  # 2 in. pipe
 PIPE_EMISSIVITY = 0.9
+SOLIDS_DENSITY_SLOPE = 0.65  # growth of a cold solution's density over its solids per volume
 SETTLED_SHARE = 3.0e-5  # of the heat: what the balance may leave over
 CLOSE_TO_WET_BULB_difference_K = 3.0
 LEAST_ABOVE_LOW_difference_K = 0.05  # a settling temperature closer to the low end of the search is not believed
@@ -183,22 +184,35 @@ def liquor_of(job: Job, *, end_of_batch: bool) -> Liquor:
     """The liquor halfway through a batch, or at its end; solids rise linearly with the volume fed."""
     solids_kg_m3 = job.number("liquid.dissolved_solids")
     feed = Liquor(
-        solids_kg_m3 / (998.0 + 0.65 * solids_kg_m3),
-        min(job.number("liquid.chloride"), solids_kg_m3) / (998.0 + 0.65 * solids_kg_m3),
+        solids_kg_m3 / _cold_density_kg_m3(solids_kg_m3),
+        job.number("liquid.chloride") / _cold_density_kg_m3(solids_kg_m3),
     )
     factor = job.number("liquid.concentration_factor")
     strength = factor if end_of_batch else 0.5 * (1.0 + factor)
     temperature = job.number("choices.set_point")
     try:
-        concentrated(feed, factor, temperature)
-        return concentrated(feed, strength, temperature)
+        concentrated(feed, _by_mass(factor, solids_kg_m3), temperature)
+        return concentrated(feed, _by_mass(strength, solids_kg_m3), temperature)
     except OutOfRange as error:
+        # By volume, the largest factor brings the solids per volume to those of a saturated liquor.
+        most = (error.high or 1.0) * feed.dissolved_solids_kg_kg
+        largest = most * WATER_DENSITY_kg_m3 / (1.0 - SOLIDS_DENSITY_SLOPE * most) / solids_kg_m3
         raise InputError(
             "job",
             "liquid.concentration_factor",
             f"{factor:.3g} would crystallise salt from {solids_kg_m3 * 1e3:.0f} mg/L dissolved solids ({error})",
-            f"at most {error.high or 1.0:.3g} for this feed",
+            f"at most {largest:.3g} for this feed",
         ) from error
+
+
+def _cold_density_kg_m3(solids_kg_m3: float) -> float:
+    """Density of a cold solution by its solids per volume; sodium chloride to 250 g/L within 0.5 %."""
+    return WATER_DENSITY_kg_m3 + SOLIDS_DENSITY_SLOPE * solids_kg_m3
+
+
+def _by_mass(volume_factor: float, solids_kg_m3: float) -> float:
+    """Mass fed over mass left, of volume fed over volume left, both cold."""
+    return volume_factor * _cold_density_kg_m3(solids_kg_m3) / _cold_density_kg_m3(volume_factor * solids_kg_m3)
 
 
 def pump_shaft_power_W(unit: AssembledUnit, density: float) -> float:
@@ -440,65 +454,9 @@ def _result(
         blower_power_W=unit.towers * operation.tower.blower_input_W,
         pump_power_W=pump_shaft_power_W(unit, density) / unit.pump.motor_efficiency,
         at_clamp=at_clamp,
-        warnings=(*unit_warnings(unit, conditions, operation, clamp), *heat.warnings),
-    )
-
-
-def unit_warnings(
-    unit: AssembledUnit, conditions: Conditions, operation: Operation, clamp: tuple[float, str]
-) -> tuple[Notice, ...]:
-    """What is out of the usual at this operation."""
-    tower, fill = operation.tower, unit.tower.fill
-    loading, ratio = tower.water_loading_kg_s_m2, tower.water_to_air_ratio
-    touch = ", ".join(operation.tank.too_hot_to_touch)
-    checks = (
-        (
-            loading < fill.least_water_loading_kg_s_m2,
-            "minimum wetting",
-            "Minimum wetting: {0} is below the {1} that keeps the fill wet; dry patches scale and do not evaporate.",
-            ((loading, "water loading"), (fill.least_water_loading_kg_s_m2, "water loading")),
-        ),
-        (
-            loading > fill.most_water_loading_kg_s_m2,
-            "water loading",
-            "Water loading {0} is above what the fill takes, {1}.",
-            ((loading, "water loading"), (fill.most_water_loading_kg_s_m2, "water loading")),
-        ),
-        (
-            tower.face_velocity_m_s > fill.flooding_air_velocity_m_s,
-            "flooding",
-            "Flooding: air at {0} holds the water up in this fill (limit {1}).",
-            ((tower.face_velocity_m_s, "velocity"), (fill.flooding_air_velocity_m_s, "velocity")),
-        ),
-        (
-            not fill.tested_ratio_low <= ratio <= fill.tested_ratio_high,
-            "L/G outside the fill test",
-            "Extrapolation: L/G {0} is outside the fill test ({1} to {2}).",
-            ((ratio, "ratio"), (fill.tested_ratio_low, "ratio"), (fill.tested_ratio_high, "ratio")),
-        ),
-        (
-            operation.temperature_K > fill.tested_water_high_K + HOTTER_THAN_TESTED_difference_K,
-            "hotter than the fill test",
-            "Extrapolation: the fill was tested with water up to {0}; the tank settles at {1}.",
-            ((fill.tested_water_high_K, "temperature"), (operation.temperature_K, "temperature")),
-        ),
-        (
-            clamp[1] != "set point" and clamp[0] < conditions.set_point_K,
-            "set point above a part's limit",
-            "The set point {0} is above what the " + clamp[1] + " bears: clamped at {1}.",
-            ((conditions.set_point_K, "temperature"), (clamp[0], "temperature")),
-        ),
-        (
-            bool(touch),
-            "too hot to touch",
-            "Too hot to touch (above {0}): " + touch + "; guard or insulate.",
-            ((TOUCH_LIMIT_K, "temperature"),),
-        ),
-        (
-            unit.spray_flow_m3_s > unit.pump.flow_m3_s,
-            "pump too small",
-            "The pump gives {0}, less than the spray flow of {1}.",
-            ((unit.pump.flow_m3_s, "liquid flow"), (unit.spray_flow_m3_s, "liquid flow")),
+        warnings=(
+            *fill_notices(unit.tower.fill, operation.tower, operation.temperature_K),
+            *tank_notices(unit, operation.tank, conditions.set_point_K, clamp),
+            *heat.warnings,
         ),
     )
-    return tuple(Notice(name, text, figures) for present, name, text, figures in checks if present)

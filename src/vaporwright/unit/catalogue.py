@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Final, TypeAlias
 
 from vaporwright.equipment.pump import PumpCurve, pump_efficiency, pump_head_m
+from vaporwright.unit.practice import ShopPractice
 
 COUNTERFLOW: Final = "counterflow"
 CROSSFLOW: Final = "crossflow"
@@ -78,6 +79,14 @@ class TowerPart:
     other_loss_velocity_heads: float  # inlet louvre, eliminator, outlet; of the face velocity
     drift_fraction: float  # of the spray flow
     temperature_limits_K: tuple[tuple[str, float], ...]  # (part, highest water or air temperature)
+    materials: tuple[tuple[str, str], ...]  # (part, plastic), as far as stated
+    nozzles: int
+    nozzle_gauge_pressure_Pa: float  # at the rated water loading
+    nozzle_passage_m: float
+    sump_bottom_m: float  # above the floor
+    sump_depth_m: float
+    mass_kg: float  # dry, with fill, blower and stand
+    floor_area_m2: float  # that it stands on, besides the tank's; zero on top of the tank
     arrangement: str = COUNTERFLOW
 
 
@@ -97,6 +106,10 @@ class TankPart:
     insulation_thickness_m: float
     insulation_conductivity_W_mK: float
     temperature_limit_K: float
+    standing_height_m: float  # of its low corner above the floor
+    suction_mouth_m: float  # centre of the pump's suction above the low corner
+    drain_bore_m: float
+    overflow_bore_m: float
 
 
 @dataclass(frozen=True)
@@ -118,6 +131,11 @@ class GasBurnerPart:
     tube_emissivity: float
     flame_length_m: float
     blower_power_W: float
+    train_lowest_gauge_Pa: float  # at the train's inlet, full fire
+    train_highest_gauge_Pa: float
+    manifold_gauge_Pa: float  # at full fire
+    flue_diameter_m: float
+    mass_kg: float
 
 
 @dataclass(frozen=True)
@@ -134,6 +152,7 @@ class ElectricHeaterPart:
     sheath_area_m2: float
     sheath_diameter_m: float
     circuits: int
+    mass_kg: float
 
 
 @dataclass(frozen=True)
@@ -150,6 +169,7 @@ class SteamCoilPart:
     tube_length_m: float  # total of all tubes
     parallel_tubes: int
     highest_gauge_pressure_Pa: float
+    mass_kg: float
 
 
 HeatSourcePart: TypeAlias = GasBurnerPart | ElectricHeaterPart | SteamCoilPart
@@ -165,6 +185,10 @@ class PumpPart:
     curve: PumpCurve
     motor_efficiency: float
     motor_rating_W: float
+    centre_height_m: float  # above the floor
+    strainer_hole_m: float
+    strainer_loss_Pa: float  # clean, at the duty flow
+    mass_kg: float
 
     @property
     def head_m(self) -> float:
@@ -188,3 +212,4 @@ class Catalogue:
     tanks: dict[str, TankPart] = field(default_factory=dict)
     heat_sources: dict[str, HeatSourcePart] = field(default_factory=dict)
     pumps: dict[str, PumpPart] = field(default_factory=dict)
+    practice: ShopPractice = field(default_factory=ShopPractice)

@@ -6,33 +6,13 @@ The functions lead to their sources through the register, so that a printed numb
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import LIMIT_HEAT, SeasonResult
+from vaporwright.unit.body import Body
 from vaporwright.unit.catalogue import COUNTERFLOW, CROSSFLOW
-
-
-@dataclass(frozen=True)
-class Input:
-    """One input of an explained number. `name` is itself explained where an explanation of that name exists."""
-
-    name: str
-    value: float | str
-    quantity: str  # of display_units; "text" for words
-
-
-@dataclass(frozen=True)
-class Explanation:
-    """One number: value, equation in words and symbols, inputs, and the functions that computed it."""
-
-    name: str
-    value: float | str
-    quantity: str
-    equation: str
-    inputs: tuple[Input, ...]
-    functions: tuple[str, ...]  # as in the source register
-
+from vaporwright.unit.figures import Figure, Input
 
 _TOWERS = {COUNTERFLOW: "equipment.tower.rate_counterflow", CROSSFLOW: "equipment.crossflow.rate_crossflow"}
 _TANK = "equipment.tank.tank_losses"
@@ -43,21 +23,24 @@ _HEAT_FUNCTIONS = {
 }
 
 
-def explanations(answer: UnitAnswer) -> dict[str, Explanation]:
+def explanations(answer: UnitAnswer, body: Body) -> dict[str, Figure]:
     """Every explained number of an answer by name: those of the JSON output, and what leads to them."""
     found = [*_duty(answer)]
     for result in answer.seasons.values():
         found.extend(_season(answer, result))
-    return {entry.name: entry for entry in found}
+    of_body = (
+        replace(figure, name=f"{section.key}.{figure.name}") for section in body.sections for figure in section.figures
+    )
+    return {entry.name: entry for entry in (*found, *of_body)}
 
 
 def _tower_function(answer: UnitAnswer) -> str:
     return _TOWERS[answer.unit.tower.arrangement]
 
 
-def _duty(answer: UnitAnswer) -> Iterator[Explanation]:
+def _duty(answer: UnitAnswer) -> Iterator[Figure]:
     job, duty = answer.job, answer.job.duty
-    yield Explanation(
+    yield Figure(
         "duty.required_evaporation_kg_s",
         answer.required_kg_s,
         "evaporation",
@@ -71,7 +54,7 @@ def _duty(answer: UnitAnswer) -> Iterator[Explanation]:
         ),
         (),
     )
-    yield Explanation(
+    yield Figure(
         "duty.share_of_capacity",
         answer.share_of_capacity,
         "fraction",
@@ -84,14 +67,14 @@ def _duty(answer: UnitAnswer) -> Iterator[Explanation]:
     )
 
 
-def _season(answer: UnitAnswer, result: SeasonResult) -> Iterator[Explanation]:
+def _season(answer: UnitAnswer, result: SeasonResult) -> Iterator[Figure]:
     stem = f"capacity.{result.season}"
     yield _settling(stem, answer, result)
     yield from _rates(stem, answer, result)
     yield from _heat(stem, answer, result)
 
 
-def _settling(stem: str, answer: UnitAnswer, result: SeasonResult) -> Explanation:
+def _settling(stem: str, answer: UnitAnswer, result: SeasonResult) -> Figure:
     energy = result.operation.energy
     if result.limit == LIMIT_HEAT:
         equation = (
@@ -100,7 +83,7 @@ def _settling(stem: str, answer: UnitAnswer, result: SeasonResult) -> Explanatio
         )
     else:
         equation = f"clamped by the {result.clamp_part}: the tower would take less than the heat source gives below it"
-    return Explanation(
+    return Figure(
         f"{stem}.settling_temperature_K",
         result.settling_temperature_K,
         "temperature",
@@ -121,10 +104,10 @@ def _settling(stem: str, answer: UnitAnswer, result: SeasonResult) -> Explanatio
     )
 
 
-def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Explanation]:
+def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Figure]:
     operation, tower, air = result.operation, result.operation.tower, result.conditions.air
     count = answer.unit.towers
-    yield Explanation(
+    yield Figure(
         f"{stem}.evaporation_kg_s",
         operation.evaporation_kg_s,
         "evaporation",
@@ -135,7 +118,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
         ),
         (_tower_function(answer), _TANK),
     )
-    yield Explanation(
+    yield Figure(
         f"{stem}.tower_evaporation_kg_s",
         operation.tower_evaporation_kg_s,
         "evaporation",
@@ -156,7 +139,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
         (_tower_function(answer), "properties.liquor.water_activity", "properties.liquor.heat_capacity_J_kgK"),
     )
     fill = answer.unit.tower.fill
-    yield Explanation(
+    yield Figure(
         f"{stem}.merkel_number",
         tower.merkel_number,
         "ratio",
@@ -168,7 +151,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
         ),
         ("equipment.fill_test.poppe_merkel_number",),
     )
-    yield Explanation(
+    yield Figure(
         f"{stem}.dry_air_flow_kg_s",
         tower.dry_air_flow_kg_s,
         "mass flow",
@@ -181,7 +164,7 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
         ),
         ("equipment.blower.blower_operating_flow_m3_s", "properties.moist_air.specific_volume_m3_kg"),
     )
-    yield Explanation(
+    yield Figure(
         f"{stem}.surface_evaporation_kg_s",
         operation.surface_evaporation_kg_s,
         "evaporation",
@@ -197,10 +180,10 @@ def _rates(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expl
     )
 
 
-def _heat(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Explanation]:
+def _heat(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Figure]:
     heat = result.heat
     functions = (_HEAT_FUNCTIONS[heat.kind],)
-    yield Explanation(
+    yield Figure(
         f"{stem}.heat_W",
         result.heat_W,
         "heat",
@@ -212,7 +195,7 @@ def _heat(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expla
         ),
         functions,
     )
-    yield Explanation(
+    yield Figure(
         f"{stem}.fuel_or_power_W",
         result.fuel_or_power_W,
         "heat",
@@ -225,7 +208,7 @@ def _heat(stem: str, answer: UnitAnswer, result: SeasonResult) -> Iterator[Expla
         functions,
     )
     energy = result.operation.energy
-    yield Explanation(
+    yield Figure(
         f"{stem}.tower_air_W",
         energy.tower_air_W,
         "heat",

@@ -14,9 +14,9 @@ from typing import Final, Literal, NamedTuple, TypeAlias
 
 from vaporwright.equipment.fill_test import merkel_method_number, poppe_merkel_number
 from vaporwright.foundation.errors import InputError, VaporwrightError, require_range
+from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 from vaporwright.unit.catalogue import FillTestPoint
-from vaporwright.unit.notice import Notice
 
 Model: TypeAlias = Literal["poppe", "merkel"]
 

@@ -15,11 +15,11 @@ from vaporwright.equipment.electric_heater import ElectricHeaterRating, rate_ele
 from vaporwright.equipment.gas_burner import GasBurnerRating, rate_gas_burner
 from vaporwright.equipment.steam_coil import STEAM_SUPPLY, SteamCoilRating, rate_steam_coil
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.notice import Notice
 from vaporwright.properties.fuels import NATURAL_GAS, PROPANE
 from vaporwright.properties.steam import saturated_water
 from vaporwright.properties.water import saturation_temperature_K
 from vaporwright.unit.catalogue import ElectricHeaterPart, GasBurnerPart, HeatSourcePart, SteamCoilPart
-from vaporwright.unit.notice import Notice
 
 HeatDetail: TypeAlias = GasBurnerRating | ElectricHeaterRating | SteamCoilRating
 SCALING_m2K_W = 1.0e-4  # scale resistance from which heating surfaces count as scaling
@@ -107,9 +107,8 @@ def _gas(part: GasBurnerPart, site: HeatSite, bath_K: float) -> HeatRating:
         fouling_resistance_m2K_W=site.scale_resistance_m2K_W,
         flame_length_m=part.flame_length_m,
     )
-    warnings = tuple(Notice(condition.name, _plain(condition.text)) for condition in rating.warnings)
     limit = "burner input" if gross_W == part.gross_input_W else "burner input, derated for altitude"
-    return HeatRating("gas", rating.heat_to_bath_W, gross_W, rating.gross_efficiency, limit, rating, warnings)
+    return HeatRating("gas", rating.heat_to_bath_W, gross_W, rating.gross_efficiency, limit, rating, rating.warnings)
 
 
 def _electric(part: ElectricHeaterPart, site: HeatSite, bath_K: float) -> HeatRating:
@@ -128,7 +127,7 @@ def _electric(part: ElectricHeaterPart, site: HeatSite, bath_K: float) -> HeatRa
     heat, limit = rating.heat_W, "heater power"
     if site.electric_limit_W is not None and site.electric_limit_W < heat:
         heat, limit = site.electric_limit_W, "electric power of the site"
-    return HeatRating("electric", heat, heat, 1.0, limit, rating, _notices(rating.warnings))
+    return HeatRating("electric", heat, heat, 1.0, limit, rating, rating.warnings)
 
 
 def _steam(part: SteamCoilPart, site: HeatSite, bath_K: float) -> HeatRating:
@@ -153,16 +152,7 @@ def _steam(part: SteamCoilPart, site: HeatSite, bath_K: float) -> HeatRating:
         site_pressure_Pa=site.pressure_Pa,
     )
     limit = "steam supply of the site" if rating.limit == STEAM_SUPPLY else "coil surface"
-    return HeatRating("steam", rating.heat_W, rating.heat_W, 1.0, limit, rating, _notices(rating.warnings))
-
-
-def _plain(text: str) -> str:
-    return text.replace("{", "{{").replace("}", "}}")
-
-
-def _notices(texts: tuple[str, ...]) -> tuple[Notice, ...]:
-    """Notices of sentences that already hold their figures; the first words name them."""
-    return tuple(Notice(" ".join(text.split()[:3]), _plain(text)) for text in texts)
+    return HeatRating("steam", rating.heat_W, rating.heat_W, 1.0, limit, rating, rating.warnings)
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,12 @@ from vaporwright.properties.moist_air import (
     standard_pressure_Pa,
     wet_bulb_temperature_K,
 )
-from vaporwright.unit.fields import FIELDS, Field, Value
+from vaporwright.unit.field import Field, Value
+from vaporwright.unit.fields import FIELDS, FIELDS_BY_KEY
 
 SEASONS = ("summer", "winter", "average")
 SUMMER_WET_BULB = "site.summer.wet_bulb"
+CHLORIDE, SOLIDS = "liquid.chloride", "liquid.dissolved_solids"
 COOL_SUMMER_HUMIDITIES = (0.4, 0.6, 0.9)  # low, assumed, high where summer is too cool for the usual wet bulb
 DAYS_PER_WEEK, HOURS_PER_DAY = 7.0, 24.0
 
@@ -125,7 +127,7 @@ def build_job(given: Mapping[str, Value]) -> Job:
             continue
         if field.default is not None:
             values[field.key] = field.default
-        if field.key.startswith("unit.") or field.quantity == "text" or field.key == "job.report_units":
+        if not _is_assumed(field, values):
             continue
         assumptions.append(_assumption(field, field.default))
     pressure = standard_pressure_Pa(_number(values, "site.elevation"))
@@ -143,6 +145,7 @@ def build_job(given: Mapping[str, Value]) -> Job:
         ]
     if SUMMER_WET_BULB in values and SUMMER_WET_BULB not in given:
         assumptions = _with_possible_wet_bulb(values, assumptions, pressure)
+    assumptions = _with_possible_chloride(values, given, assumptions)
     air = {season: _air(season, values, pressure) for season in SEASONS}
     return Job(values, _duty(values), pressure, air, tuple(assumptions))
 
@@ -163,6 +166,34 @@ def _with_possible_wet_bulb(
     values[SUMMER_WET_BULB] = usual_K
     return [
         _with_value(entry, usual_K, low_K, high_K) if entry.key == SUMMER_WET_BULB else entry for entry in assumptions
+    ]
+
+
+def _is_assumed(field: Field, values: Mapping[str, Value]) -> bool:
+    """Whether a missing key is an assumption: not where it is solved, nor where its kind of heat is not used."""
+    if field.key.startswith(("unit.", "levels.")) or field.quantity == "text" or field.key == "job.report_units":
+        return False
+    kind = values.get("choices.heat_source", FIELDS_BY_KEY["choices.heat_source"].default)
+    return not field.only_for or field.only_for == kind
+
+
+def _with_possible_chloride(
+    values: dict[str, Value], given: Mapping[str, Value], assumptions: list[Assumption]
+) -> list[Assumption]:
+    """Chloride is part of the dissolved solids: an assumed one gives way to a stated one, two stated ones must fit."""
+    chloride, solids = _number(values, CHLORIDE), _number(values, SOLIDS)
+    if chloride <= solids:
+        return assumptions
+    if CHLORIDE in given and SOLIDS in given:
+        problem = f"{chloride * 1e3:.6g} mg/L is more than the dissolved solids of {solids * 1e3:.6g} mg/L that hold it"
+        raise InputError("job", CHLORIDE, problem, f"at most {SOLIDS}")
+    key, value = (SOLIDS, chloride) if CHLORIDE in given else (CHLORIDE, solids)
+    values[key] = value
+    return [
+        _with_value(entry, value, min(entry.low or value, value), max(entry.high or value, value))
+        if entry.key == key
+        else entry
+        for entry in assumptions
     ]
 
 

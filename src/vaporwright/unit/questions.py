@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from vaporwright.foundation.errors import VaporwrightError
 from vaporwright.unit.answer import UnitAnswer, required_kg_s
 from vaporwright.unit.balance import conditions_of, settle
-from vaporwright.unit.fields import FIELDS_BY_KEY, Value
+from vaporwright.unit.field import Value
+from vaporwright.unit.fields import FIELDS_BY_KEY
 from vaporwright.unit.heat import kind_of
 from vaporwright.unit.job import Assumption, Job, build_job
 
@@ -30,6 +31,19 @@ ASKED_ANYWAY = {
     "liquid.chloride": "pitting; does not move the rate",
     "liquid.pH": "decides the metal of tank and heater",
     "liquid.oil": "foam, and the coating of fill and heater",
+    "liquid.pH_end_of_batch": "decides the metal of tank and heater",
+    "liquid.fluoride": "decides the metal of tank and heater",
+    "liquid.mild_oxidiser": "decides tower, tank and pipe",
+    "liquid.organics": "decides the plastics of tower, tank and pipe",
+    "liquid.foam_depth": "decides levels and return",
+    "site.intake_distance": "wet exhaust drawn in again; does not move the rate as asked",
+    "site.make_up_opening": "carbon monoxide: a fan can turn a flue around",
+    "site.flue_height": "draft of the flue",
+    "site.exhaust_duct_length": "loss and condensate of the exhaust duct",
+    "utilities.gas_pressure": "decides gas line and train",
+    "utilities.gas_line_length": "decides the gas line",
+    "utilities.condensate_lift": "decides trap and condensate line",
+    "choices.flue": "carbon monoxide: a fan can turn a flue around",
 }
 
 

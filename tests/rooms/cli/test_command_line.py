@@ -122,11 +122,12 @@ def test_every_number_that_why_lists_can_be_followed() -> None:
     from vaporwright.actions.size_job import size_job
     from vaporwright.cli.why import why_text
 
-    answer = size_job(GAS).answer
-    names = why_text(answer, "list", "US").splitlines()
+    outcome = size_job(GAS)
+    answer, body = outcome.answer, outcome.body
+    names = why_text(answer, body, "list", "US").splitlines()
     assert len(names) > 20
     for name in names:
-        assert why_text(answer, name, "SI").startswith(f"{name} = ")
+        assert why_text(answer, body, name, "SI").startswith(f"{name} = ")
 
 
 def test_start_writes_a_job_that_can_be_sized(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -31,7 +31,9 @@ def test_more_to_evaporate_moves_the_duty_the_burner_and_the_rods(
     assert new == pytest.approx(1.5 * old, rel=0.005)
     assert "old: gas burner" in text
     assert "new: gas burner" in text
-    assert "Rods, cut to" in text
+    assert "low rod, cut to" in text
+    assert "Gas, combustion air, flue" in text
+    assert "Electrical" in text
     assert all(len(line) <= 80 for line in text.splitlines())
     sections = [line for line in text.splitlines() if line and not line.startswith((" ", "-"))]
     assert len(sections) == len(set(sections))
@@ -60,10 +62,21 @@ def test_a_part_that_cannot_be_solved_leaves_the_rest(tmp_path: Path, capsys: py
     assert "the header stands above the level" in " ".join(capsys.readouterr().out.split())
     assert main(["size", str(low)]) == 0
     report = capsys.readouterr().out
-    assert "Hydraulics: NOT SOLVED:" in report
+    assert "Hydraulics at the low rod, hottest liquor: NOT SOLVED:" in report
     assert "Levels above the low corner" in report
     assert main(["size", str(low), "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
     assert "the header stands above the level" in answer["hydraulics"]["problem"]
     assert answer["levels"]["low_m"] > 0.0
     assert answer["capacity"]["winter"]["evaporation_kg_s"] > 0.0
+
+
+def test_for_machines_every_value_that_differs_by_its_path(changed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", str(EXAMPLE), str(changed), "--json"]) == 0
+    moved = json.loads(capsys.readouterr().out)
+    required = moved["duty.required_evaporation_kg_s"]
+    assert required["new"] == pytest.approx(1.5 * required["old"])
+    assert all(entry["old"] != entry["new"] for entry in moved.values())
+    assert "job.name" not in moved
+    assert main(["compare", str(EXAMPLE), str(EXAMPLE), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == {}

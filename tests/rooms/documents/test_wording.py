@@ -22,10 +22,10 @@ from vaporwright.documents.wording import (
     warm_up_sentence,
 )
 from vaporwright.files.catalogue_file import read_catalogue_file
+from vaporwright.foundation.notice import Notice
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import LIMIT_HEAT, LIMIT_TOWER, SeasonResult
 from vaporwright.unit.job import build_job
-from vaporwright.unit.notice import Notice
 from vaporwright.unit.sizing import size_unit
 
 MONTHLY_GALLONS_m3_s = 3.785411784e-3 / (30.4 * 86400.0)

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import itertools
 import math
-import struct
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
-from importlib.resources import files
-from typing import NamedTuple
-from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vaporwright.drawings.tank_elevation import CAUTION, spread_apart, tank_elevation_svg, text_width_mm
+from read_drawing import Drawing, assert_leaders_keep_order, assert_readable
+from vaporwright.drawings.tank_elevation import CAUTION, tank_elevation_svg
 from vaporwright.equipment.level_rods import MOVABLE, LevelPlan, LevelStack, level_stack
 from vaporwright.equipment.tank_volume import SlopedTank
 from vaporwright.foundation.errors import InputError, OutOfRange
@@ -69,90 +64,6 @@ def drawn(
     return stack, Drawing(svg)
 
 
-class Box(NamedTuple):
-    text: str
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-
-class Drawing:
-    """What can be read back from the SVG, in millimetres of paper and metres of the tank."""
-
-    def __init__(self, svg: str) -> None:
-        self.root = ElementTree.fromstring(svg)
-        self.scale = int(self.root.get("data-scale", ""))
-        self.width_mm, self.height_mm = (float(text) for text in self.root.get("viewBox", "").split()[2:])
-        self.low_mm = self.y(self.one("data-mark", "low corner"))
-
-    def all(self, key: str, value: str | None = None) -> list[ElementTree.Element]:
-        return [e for e in self.root.iter() if e.get(key) is not None and value in (None, e.get(key))]
-
-    def one(self, key: str, value: str) -> ElementTree.Element:
-        (found,) = self.all(key, value)
-        return found
-
-    @staticmethod
-    def y(element: ElementTree.Element, key: str = "y1") -> float:
-        return float(element.get(key, "nan"))
-
-    def height_m(self, y_mm: float) -> float:
-        return (self.low_mm - y_mm) * self.scale / 1000.0
-
-    def points(self, part: str) -> list[list[tuple[float, float]]]:
-        outlines = []
-        for element in self.all("data-part", part):
-            pairs = [pair.split(",") for pair in element.get("points", "").split()]
-            outlines.append([(float(x), float(y)) for x, y in pairs])
-        return outlines
-
-    def texts(self) -> str:
-        return " ".join(self._texts()).replace("\u00a0", " ")
-
-    def _texts(self) -> list[str]:
-        return [e.text or "" for e in self.root.iter() if e.tag.endswith("}text")]
-
-    def boxes(self) -> list[Box]:
-        """Of each text, as the typeface that ships with the papers sets it; letters it lacks by count."""
-        found = []
-        for e in self.root.iter():
-            if e.tag.endswith("}text"):
-                size, x, y, text = (float(e.get("font-size", "")), float(e.get("x", "")), self.y(e, "y"), e.text or "")
-                widths = advances("Semibold" if e.get("font-weight") else "Regular")
-                width = size * sum(widths.get(ord(letter), 1.0) for letter in text)
-                left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[e.get("text-anchor", "")] * width
-                found.append(Box(text, left, y - 0.72 * size, left + width, y + 0.21 * size))
-        return found
-
-
-@cache
-def advances(weight: str) -> dict[int, float]:
-    """Advance width over size of each character, from the font's own tables (OpenType cmap format 12, hmtx)."""
-    font = (files("vaporwright") / "documents" / "fonts" / f"SourceSansPro-{weight}.ttf").read_bytes()
-
-    def numbers(shape: str, at: int) -> tuple[int, ...]:
-        return struct.unpack_from(f">{shape}", font, at)
-
-    tables = {}
-    for index in range(numbers("H", 4)[0]):
-        name, _, offset, _ = struct.unpack_from(">4sIII", font, 12 + 16 * index)
-        tables[name.decode()] = offset
-    em = numbers("H", tables["head"] + 18)[0]
-    count = numbers("H", tables["hhea"] + 34)[0]
-    widths = [numbers("H", tables["hmtx"] + 4 * glyph)[0] / em for glyph in range(count)]
-    cmap, found = tables["cmap"], {}
-    for index in range(numbers("H", cmap + 2)[0]):
-        at = cmap + numbers("HHI", cmap + 4 + 8 * index)[2]
-        if numbers("H", at)[0] == 12:
-            for group in range(numbers("I", at + 12)[0]):
-                first, last, glyph = numbers("III", at + 16 + 12 * group)
-                for letter in range(first, last + 1):
-                    found[letter] = widths[min(glyph + letter - first, count - 1)]
-    assert len(found) > 500
-    return found
-
-
 def assert_to_scale(stack: LevelStack, drawing: Drawing) -> None:
     marks = {mark.name: mark.height_m for mark in (*stack.stack, stack.reference, stack.rod_holder)}
     lines = {e.get("data-mark"): e for e in drawing.all("data-mark")}
@@ -164,28 +75,6 @@ def assert_to_scale(stack: LevelStack, drawing: Drawing) -> None:
         line = drawing.one("data-rod", rod.name)
         assert drawing.height_m(drawing.y(line, "y2")) == pytest.approx(rod.tip_height_m, abs=0.0005)
         assert drawing.height_m(drawing.y(line)) == pytest.approx(stack.rod_holder.height_m, abs=0.0005)
-
-
-def assert_readable(drawing: Drawing) -> None:
-    boxes = drawing.boxes()
-    for box in boxes:
-        assert box.left > 1.0, box
-        assert box.right < drawing.width_mm - 1.0, box
-        assert box.top > 1.0, box
-        assert box.bottom < drawing.height_mm - 1.0, box
-    for one, other in itertools.combinations(boxes, 2):
-        apart = one.right <= other.left or other.right <= one.left or one.bottom <= other.top or other.bottom <= one.top
-        assert apart, (one, other)
-    assert drawing.width_mm == 180.0
-    assert drawing.height_mm <= 245.0  # of a letter page between margins of 17 mm
-
-
-def assert_leaders_keep_order(drawing: Drawing) -> None:
-    leaders = drawing.all("data-leader")
-    ends = [(drawing.y(e), drawing.y(e, "y2")) for e in leaders]
-    assert ends == sorted(ends)
-    at_axis = {e.get("x1") for e in leaders}
-    assert len(at_axis) == 1
 
 
 def assert_conflicts_are_named(stack: LevelStack, drawing: Drawing) -> None:
@@ -387,37 +276,3 @@ def test_any_title_and_heater_make_a_valid_page(title: str, heater: str) -> None
     _, drawing = drawn(PLAN, title=title, heater=heater)
     assert_to_scale(level_stack(PLAN), drawing)
     assert_leaders_keep_order(drawing)
-
-
-def test_widths_are_estimated_no_narrower_than_the_typeface_sets_them() -> None:
-    for weight in ("Regular", "Semibold"):
-        for letter in (*map(chr, range(0x20, 0x7F)), *"\u00a0±×·°…–½"):
-            assert text_width_mm(letter, 1.0) >= advances(weight)[ord(letter)], letter
-
-
-@given(st.lists(st.tuples(st.floats(-50.0, 150.0), st.floats(0.1, 9.0)), min_size=1, max_size=10))
-def test_labels_are_spread_in_order_inside_and_no_further_than_needed(entries: list[tuple[float, float]]) -> None:
-    wanted = sorted(place for place, _ in entries)
-    sizes = [size for _, size in entries]
-    centres = spread_apart(wanted, sizes, 0.0, 100.0)
-    edges = [
-        edge for centre, size in zip(centres, sizes, strict=True) for edge in (centre - size / 2, centre + size / 2)
-    ]
-    assert all(upper >= lower - 1e-9 for lower, upper in itertools.pairwise(edges))
-    assert edges[0] >= -1e-9
-    assert edges[-1] <= 100.0 + 1e-9
-
-    def cost(places: list[float]) -> float:
-        return sum((place - want) ** 2 for place, want in zip(places, wanted, strict=True))
-
-    # No other arrangement that is allowed, between this one and any spread elsewhere, is nearer to what is wanted.
-    for shift in (-3.0, 3.0):
-        other = spread_apart([want + shift for want in wanted], sizes, 0.0, 100.0)
-        assert cost(centres) <= cost(other) + 1e-6
-
-
-def test_two_labels_at_one_place_move_apart_by_half_each() -> None:
-    assert spread_apart([10.0, 10.0], [4.0, 2.0], 0.0, 30.0) == pytest.approx([8.5, 11.5])
-    assert spread_apart([0.0, 10.0], [4.0, 2.0], 0.0, 30.0) == pytest.approx([2.0, 10.0])
-    with pytest.raises(OutOfRange, match="room of the labels"):
-        spread_apart([0.0, 1.0], [4.0, 4.0], 0.0, 7.0)

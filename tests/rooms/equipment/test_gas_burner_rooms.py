@@ -101,6 +101,34 @@ def test_conditions_are_named():
     assert names(bath_temperature_K=330.0, gross_input_W=120_000.0, tube_length_m=12.0) == set()
 
 
+def test_conditions_carry_what_they_compare():
+    def figures(name, **change):
+        rating = _rate(**change)
+        (notice,) = [notice for notice in rating.warnings if notice.name == name]
+        assert "{" not in notice.words(lambda value, quantity: f"{value} {quantity}")
+        return rating, notice.figures
+
+    rating, pair = figures("condensation in tube", bath_temperature_K=285.0)
+    assert pair == ((rating.coldest_wall_temperature_K, "temperature"), (rating.flue_dew_point_K, "temperature"))
+    rating, pair = figures("cold stack", gross_input_W=25_000.0)
+    assert pair == ((rating.stack_temperature_K, "temperature"), (394.0, "temperature"))
+    rating, pair = figures("high heat flux", tube_length_m=6.0, gross_input_W=400_000.0)
+    assert pair == ((rating.mean_net_heat_flux_W_m2, "heat flux"), (pytest.approx(37_850.0, rel=1e-3), "heat flux"))
+    rating, pair = figures("boiling on tube", bath_temperature_K=360.0)
+    assert pair[0] == (rating.hottest_surface_temperature_K, "temperature")
+    assert pair[1] == (pytest.approx(373.12, abs=0.05), "temperature")  # steam tables at 101.325 kPa
+    # A bore of 6 in has 28.274 in2; common practice: 20,000 and 50,000 Btu/h for each, of 0.29307 W.
+    for name, input_W, per_square_inch in (
+        ("firing density above packaged burners", 180_000.0, 20_000.0),
+        ("firing density beyond practice", 450_000.0, 50_000.0),
+    ):
+        _, pair = figures(name, gross_input_W=input_W)
+        most_W = 28.274 * per_square_inch * 0.29307
+        assert pair == ((input_W, "heat"), (pytest.approx(most_W, rel=1e-3), "heat"))
+        assert name not in {notice.name for notice in _rate(gross_input_W=0.999 * most_W).warnings}
+        assert name in {notice.name for notice in _rate(gross_input_W=1.001 * most_W).warnings}
+
+
 def test_dry_tube_temperature_is_close_to_the_estimate_and_never_below_the_range():
     change = {k: v for k, v in BASE.items() if k != "bath_temperature_K"}
     exact = gas_burner.dry_tube_bath_temperature_K(**change)

@@ -48,6 +48,7 @@ from vaporwright.equipment.throttling_valve import (
     valve_kv_m3_h,
 )
 from vaporwright.foundation.errors import InputError, NotConverged, OutOfRange
+from vaporwright.foundation.notice import Notice
 from vaporwright.properties.liquor import Liquor
 
 NAN = float("nan")
@@ -183,8 +184,9 @@ def _submergence(**changes: Any) -> object:
     return suction_submergence(**{**duty, **changes})
 
 
-def _warnings(found: CircuitFlows) -> str:
-    return " ".join(found.warnings)
+def _named(found: CircuitFlows, name: str) -> Notice:
+    (notice,) = [notice for notice in found.warnings if notice.name == name]
+    return notice
 
 
 def test_a_usual_circuit_raises_no_warning() -> None:
@@ -209,23 +211,39 @@ def test_a_header_out_of_reach_leaves_agitation_and_a_warning() -> None:
     found = solve_spray_circuit(replace(CIRCUIT, header_height_m=20.0), CONDITION)
     assert found.spray_flow_m3_s == 0.0
     assert found.agitation_flow_m3_s > 0.0
-    assert "does not reach the header" in _warnings(found)
+    assert _named(found, "no spray").figures == ()
 
 
-def test_warnings_name_what_is_wrong() -> None:
+def test_warnings_name_what_is_wrong_with_the_figures_that_the_answer_has() -> None:
     coarse = solve_spray_circuit(replace(CIRCUIT, strainer=Strainer(60.0, 0.006)), CONDITION)
-    assert "4.0 mm at most" in _warnings(coarse)
+    lengths = tuple((size_m, "short length") for size_m in (0.006, 0.008, 0.004))  # hole, passage, half of it
+    assert _named(coarse, "coarse strainer").figures == lengths
     plugged = solve_spray_circuit(replace(CIRCUIT, strainer=Strainer(60.0, 0.003, 0.1)), CONDITION)
-    assert "cavitates" in _warnings(plugged)
-    hot = replace(CONDITION, liquor=hot_liquor(Liquor(0.0), 366.0), site_pressure_Pa=85e3)
-    assert "NPSH" in _warnings(solve_spray_circuit(CIRCUIT, hot))
+    heads = ((plugged.npsh_available_m, "length"), (plugged.npsh_required_m, "length"))
+    assert _named(plugged, "pump cavitates").figures == heads
     choked = solve_spray_circuit(CIRCUIT, replace(CONDITION, liquor=hot_liquor(Liquor(0.0), 355.0)), 20.0)
     assert choked.valve_choked
-    assert "flashes" in _warnings(choked)
+    assert _named(choked, "flashing in the spray valve").figures == ()
     narrow = solve_spray_circuit(replace(CIRCUIT, spray=PipeRun(0.035, 4.0, 1.5e-6)), CONDITION)
-    assert "Spray run at" in _warnings(narrow)
+    speeds = ((narrow.spray_velocity_m_s, "liquid velocity"), (2.5, "liquid velocity"))
+    assert _named(narrow, "fast spray run").figures == speeds
     thin = solve_spray_circuit(replace(CIRCUIT, suction=PipeRun(0.045, 1.5, 1.5e-6)), CONDITION)
-    assert "Suction at" in _warnings(thin)
+    speeds = ((thin.suction_velocity_m_s, "liquid velocity"), (1.5, "liquid velocity"))
+    assert _named(thin, "fast suction").figures == speeds
+    little = solve_spray_circuit(replace(CIRCUIT, agitation=PipeRun(0.0080, 3.0, 1.5e-6)), CONDITION)
+    share = little.agitation_flow_m3_s / little.pump_flow_m3_s
+    assert _named(little, "unusual agitation").figures[0] == (pytest.approx(share), "fraction")
+
+
+def test_a_circuit_warns_in_the_readers_units() -> None:
+    def in_US(value: float, quantity: str) -> str:
+        return {"short length": f"{value / 0.0254:.3f} in"}[quantity]
+
+    coarse = solve_spray_circuit(replace(CIRCUIT, strainer=Strainer(60.0, 0.006)), CONDITION)
+    text = _named(coarse, "coarse strainer").words(in_US)
+    assert text == (
+        "Strainer holes of 0.236 in let through what plugs nozzles of 0.315 in free passage: holes of 0.157 in at most."
+    )
 
 
 def test_the_spray_is_choked_by_the_handle_and_the_header_shows_it() -> None:
@@ -234,7 +252,10 @@ def test_the_spray_is_choked_by_the_handle_and_the_header_shows_it() -> None:
     assert choked.header_gauge_Pa < 0.5 * wide_open.header_gauge_Pa
     assert choked.shaft_power_W < wide_open.shaft_power_W
     assert choked.npsh_margin_m > wide_open.npsh_margin_m
-    assert "Header at" in _warnings(choked)
+    usual = ((20684.27, "gauge pressure"), (82737.09, "gauge pressure"))  # 3 and 12 psi
+    header, *limits = _named(choked, "unusual header pressure").figures
+    assert header == (choked.header_gauge_Pa, "gauge pressure")
+    assert limits == [(pytest.approx(value_Pa), quantity) for value_Pa, quantity in usual]
 
 
 def test_importing_hydraulics_does_not_import_the_library() -> None:

@@ -273,15 +273,7 @@ def test_bad_pipes_and_numbers():
     with pytest.raises(OutOfRange, match="froude_number"):
         head_over_outlet_m(0.01, 0.1)
     with pytest.raises(OutOfRange, match="submergence_m"):
-        vented_downcomer(
-            flow_m3_s=0.003,
-            low_rod_m=0.4,
-            sludge_top_m=0.05,
-            sump_depth_m=0.2,
-            distance_to_suction_m=2.0,
-            distance_to_thermometer_m=2.0,
-            submergence_m=0.0,
-        )
+        vented_downcomer(**RETURN, low_rod_m=0.4, sludge_top_m=0.05, submergence_m=0.0)
 
 
 def test_a_sump_too_shallow_for_its_return():

@@ -8,11 +8,10 @@ from vaporwright.equipment.materials import (
     ASK,
     UNSUITABLE,
     Exposure,
-    metal_verdict,
     part_verdict,
-    plastic_verdict,
-    titanium_in_chlorine_gas,
 )
+from vaporwright.equipment.metal_rules import metal_verdict, titanium_in_chlorine_gas
+from vaporwright.equipment.plastic_rules import plastic_verdict
 from vaporwright.foundation.errors import OutOfRange
 
 

@@ -14,6 +14,7 @@ from vaporwright.equipment.steam_coil import (
     tube_wall_conductivity_W_mK,
 )
 from vaporwright.foundation.errors import InputError, OutOfRange
+from vaporwright.foundation.notice import Notice
 from vaporwright.properties.water_films import liquid_film
 
 COIL: dict[str, Any] = {
@@ -87,39 +88,59 @@ def test_condensation_needs_a_colder_wall() -> None:
         )
 
 
-def _has(rating: SteamCoilRating, words: str) -> bool:
-    return any(words in warning for warning in rating.warnings)
+def _notice(rating: SteamCoilRating, name: str) -> Notice | None:
+    return next((notice for notice in rating.warnings if notice.name == name), None)
+
+
+def _figures(rating: SteamCoilRating, name: str) -> tuple[tuple[float, str], ...]:
+    notice = _notice(rating, name)
+    assert notice is not None
+    assert "{" not in notice.words(lambda value, quantity: f"{value} {quantity}")
+    return notice.figures
 
 
 def test_warnings_of_condensate_piping() -> None:
     plain = _rate(modulated=False, condensate_returned=False)
     assert plain.warnings == ()
-    assert _has(_rate(), "vacuum breaker")
-    assert _has(_rate(), "trap below the coil")
-    assert not _has(_rate(), "lift")
-    assert _has(_rate(condensate_lift_m=2.0), "lift of 2.0 m on a modulated coil")
-    assert not _has(_rate(condensate_lift_m=2.0, modulated=False), "lift")
-    assert _has(_rate(condensate_returned=True), "conductivity monitor")
+    part_load = _notice(_rate(), "condensate at part load")
+    assert part_load is not None
+    assert "vacuum breaker" in part_load.text
+    assert "trap below the coil" in part_load.text
+    assert not _notice(_rate(), "condensate lift")
+    assert _figures(_rate(condensate_lift_m=2.0), "condensate lift") == ((2.0, "length"),)
+    assert not _notice(_rate(condensate_lift_m=2.0, modulated=False), "condensate lift")
+    returned = _notice(_rate(condensate_returned=True), "condensate returned")
+    assert returned is not None
+    assert "conductivity monitor" in returned.text
     # 170 kPa absolute pushes condensate 7 m up, not 8
-    assert not _has(_rate(condensate_lift_m=6.9, modulated=False), "does not push")
-    assert _has(_rate(condensate_lift_m=7.1, modulated=False), "does not push")
+    assert not _notice(_rate(condensate_lift_m=6.9, modulated=False), "condensate backs up")
+    coil, against = _figures(_rate(condensate_lift_m=7.1, modulated=False), "condensate backs up")
+    assert coil == (170e3, "absolute pressure")
+    assert against == (pytest.approx(101325.0 + 7.1 * 9806.65), "absolute pressure")
 
 
 def test_a_starved_coil_falls_into_vacuum_and_says_so() -> None:
     starved = _rate(steam_supply_limit_kg_s=0.4 * _rate().steam_flow_kg_s)
     assert starved.limit == "steam supply"
     assert starved.coil_pressure_Pa < 101325.0
-    assert _has(starved, "does not push the condensate out")
+    assert _figures(starved, "condensate backs up")[0] == (starved.coil_pressure_Pa, "absolute pressure")
 
 
 def test_warnings_of_films() -> None:
-    assert _has(_rate(tube_length_m=20.0), "m/s")
-    assert not _has(_rate(tube_length_m=20.0, parallel_tubes=4), "m/s")
-    assert _has(_rate(steam_pressure_Pa=900e3), "above the boiling point")
-    assert not _has(_rate(), "above the boiling point")
-    assert _has(_rate(site_pressure_Pa=70e3, steam_pressure_Pa=200e3), "above the boiling point")
-    fast = {"agitation_multiplier": 5.0, "tube_length_m": 20.0, "wall_conductivity_W_mK": 50.0}
-    assert _has(_rate(**fast), "Vapour Reynolds number")
+    fast = _rate(tube_length_m=20.0)
+    assert _figures(fast, "fast steam") == ((fast.steam_velocity_m_s, "velocity"), (40.0, "velocity"))
+    assert not _notice(_rate(tube_length_m=20.0, parallel_tubes=4), "fast steam")
+    hot = _rate(steam_pressure_Pa=900e3)
+    surface, boiling = _figures(hot, "boiling on coil")
+    assert surface == (hot.wetted_surface_temperature_K, "temperature")
+    assert boiling == (pytest.approx(373.12, abs=0.05), "temperature")  # steam tables at 101.325 kPa
+    assert not _notice(_rate(), "boiling on coil")
+    assert _notice(_rate(site_pressure_Pa=70e3, steam_pressure_Pa=200e3), "boiling on coil")
+    stirred = _rate(agitation_multiplier=5.0, tube_length_m=20.0, wall_conductivity_W_mK=50.0)
+    reynolds, limit, share = _figures(stirred, "condensing film beyond its equation")
+    assert reynolds[0] > 35_000.0 == limit[0]
+    drop_K = stirred.coil_temperature_K - stirred.inner_wall_temperature_K
+    assert share == (pytest.approx(drop_K / (stirred.coil_temperature_K - 333.15)), "fraction")
 
 
 def test_the_caution_defers_to_codes_and_trades() -> None:

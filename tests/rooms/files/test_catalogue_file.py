@@ -34,6 +34,13 @@ blower_position = "before fill"
 rated_water_loading = "8 gal/min/ft2"
 other_loss = 75
 drift = "0.02 %"
+nozzles = 4
+nozzle_pressure = "5 psi"
+nozzle_passage = "0.3 in"
+sump_bottom = "4.5 ft"
+sump_depth = "6 in"
+mass = "340 lb"
+floor_area = "6 ft2"
 [tower.temperature_limits]
 fill = "165 degF"
 header = "180 degF"
@@ -70,6 +77,10 @@ wall_conductivity = "16 W/m/K"
 insulation_thickness = "2 in"
 insulation_conductivity = "0.04 W/m/K"
 temperature_limit = "208 degF"
+standing_height = "4 in"
+suction_mouth = "4.7 in"
+drain_bore = "1.5 in"
+overflow_bore = "3 in"
 
 [[gas_burner]]
 id = "G"
@@ -87,6 +98,11 @@ tube_conductivity = "16 W/m/K"
 tube_emissivity = 0.85
 flame_length = "4.3 ft"
 blower_power = "0.2 kW"
+train_lowest_pressure = "4.5 inH2O"
+train_highest_pressure = "14 inH2O"
+manifold_pressure = "3.5 inH2O"
+flue_diameter = "4 in"
+mass = "150 lb"
 
 [[electric_heater]]
 id = "E"
@@ -99,6 +115,7 @@ sheath_material = "316 stainless"
 sheath_area = "17.9 ft2"
 sheath_diameter = "0.475 in"
 circuits = 2
+mass = "80 lb"
 
 [[steam_coil]]
 id = "S"
@@ -111,6 +128,7 @@ wall_conductivity = "17 W/m/K"
 tube_length = "107 ft"
 parallel_tubes = 6
 highest_pressure = "100 psi"
+mass = "55 lb"
 
 [[pump]]
 id = "P"
@@ -122,6 +140,10 @@ curve_shaft_power = ["0.556 hp", "0.788 hp", "1.010 hp", "1.131 hp", "1.212 hp"]
 curve_npsh_required = ["3 ft", "3.5 ft", "5 ft", "7 ft", "10 ft"]
 motor_efficiency = "84 %"
 motor_rating = "1.5 hp"
+centre_height = "8 in"
+strainer_hole = "0.125 in"
+strainer_loss = "8 inH2O"
+mass = "95 lb"
 """
 
 

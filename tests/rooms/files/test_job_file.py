@@ -220,7 +220,8 @@ def test_the_example_enquiries_read_and_say_that_they_are_invented(path: Path) -
     job = read_job_file(path)
     assert job.text.splitlines()[0].startswith("# Invented enquiry")
     built = build_job(job.values)
-    assert 15 <= len(built.assumptions) <= 30
+    assert 15 <= len(built.assumptions) <= 50
+    assert not [entry.key for entry in built.assumptions if entry.key.startswith("levels.")]
 
 
 def test_the_example_enquiries_differ_in_what_the_issue_asks() -> None:

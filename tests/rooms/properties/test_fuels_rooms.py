@@ -74,8 +74,6 @@ def test_stack_ranges():
         stack.stack_draft_Pa(
             flue, height_m=-1.0, mean_flue_temperature_K=450.0, outdoor_temperature_K=290.0, pressure_Pa=1e5
         )
-    with pytest.raises(OutOfRange, match="efficiency_then"):
-        stack.fuel_saving_fraction(0.8, 0.0)
 
 
 def test_no_water_in_the_air_and_no_draft_without_heat():

@@ -10,7 +10,13 @@ import pytest
 from invented_unit import GPM, unit
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.foundation.errors import InputError
-from vaporwright.unit.assembly import given_unit, rated_spray_flow_m3_s, smallest_pump, temperature_limits_K
+from vaporwright.unit.assembly import (
+    given_unit,
+    pumps_that_carry,
+    rated_spray_flow_m3_s,
+    smallest_pump,
+    temperature_limits_K,
+)
 from vaporwright.unit.job import build_job
 
 CATALOGUE = read_catalogue_file(None)
@@ -57,6 +63,19 @@ def test_the_smallest_pump_that_carries_spray_and_agitation() -> None:
     assert smallest_pump(CATALOGUE, 500.0 * GPM).part_id == "P130"
     with pytest.raises(InputError, match="no pump"):
         smallest_pump(replace(CATALOGUE, pumps={}), 1e-3)
+
+
+def test_pumps_that_carry_come_smallest_first_and_leave_the_shops_share() -> None:
+    assert [pump.part_id for pump in pumps_that_carry(CATALOGUE, 48.0 * GPM)] == ["P75", "P100", "P130"]
+    assert pumps_that_carry(CATALOGUE, 104.1 * GPM) == ()  # four fifths of 130
+    mean = replace(CATALOGUE, practice=replace(CATALOGUE.practice, spray_share=0.97))
+    assert [pump.part_id for pump in pumps_that_carry(mean, 48.0 * GPM)] == ["P50", "P75", "P100", "P130"]
+    strong = replace(CATALOGUE.pumps["P50"], part_id="A50", motor_rating_W=5e3)
+    pumps = {"A50": strong, **CATALOGUE.pumps}
+    assert [pump.part_id for pump in pumps_that_carry(replace(CATALOGUE, pumps=pumps), 40.0 * GPM)][:2] == [
+        "P50",
+        "A50",
+    ]
 
 
 def test_rated_spray_grows_with_the_number_of_towers() -> None:

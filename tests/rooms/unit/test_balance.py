@@ -60,8 +60,8 @@ def test_the_liquor_is_struck_halfway_and_at_the_end_of_a_batch() -> None:
     assert end.dissolved_solids_kg_kg == pytest.approx(9.0 * feed, rel=0.06)
 
 
-def test_chloride_above_the_solids_is_taken_as_all_of_them() -> None:
-    job = build_job({**VOLUME, "liquid.dissolved_solids": 1.0, "liquid.chloride": 5.0})
+def test_chloride_may_be_all_of_the_solids() -> None:
+    job = build_job({**VOLUME, "liquid.dissolved_solids": 5.0, "liquid.chloride": 5.0})
     liquor = liquor_of(job, end_of_batch=False)
     assert liquor.chloride_kg_kg == pytest.approx(liquor.dissolved_solids_kg_kg)
 

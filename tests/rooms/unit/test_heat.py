@@ -119,3 +119,14 @@ def test_a_curve_is_the_parabola_through_its_three_points() -> None:
 def test_a_voltage_that_the_heater_is_not_made_for_is_named() -> None:
     with pytest.raises(OutOfRange, match="supply_voltage_V"):
         rate_heat(HEATER, replace(SITE, supply_voltage_V=690.0), 330.0)
+
+
+@pytest.mark.parametrize("part", [BURNER, HEATER, COILS["S-SS40"]], ids=lambda part: kind_of(part))
+def test_what_the_equipment_warns_of_passes_on_with_its_figures(part: object) -> None:
+    high = replace(SITE, pressure_Pa=75e3, elevation_m=2500.0, supply_voltage_V=432.0, scale_resistance_m2K_W=5e-4)
+    rating = rate_heat(part, high, 345.0)  # type: ignore[arg-type]
+    assert rating.warnings
+    assert rating.warnings == rating.detail.warnings
+    boils = [notice for notice in rating.warnings if notice.name.startswith("boiling on")]
+    # Water boils at 91.8 degC under 75 kPa (steam tables)
+    assert all(notice.figures[1] == (pytest.approx(364.9, abs=0.1), "temperature") for notice in boils)

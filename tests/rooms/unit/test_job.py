@@ -36,7 +36,8 @@ def test_every_key_not_given_is_an_assumption_with_a_basis_or_needs_none() -> No
     job = build_job(VOLUME)
     assumed = {entry.key: entry for entry in job.assumptions}
     for field in FIELDS:
-        silent = field.required or field.instead_of or field.key.startswith("unit.") or field.quantity == "text"
+        silent = field.required or field.instead_of or field.key.startswith(("unit.", "levels."))
+        silent = silent or field.quantity == "text" or field.only_for in ("electric", "steam")  # the job heats with gas
         if silent or field.key == "job.report_units":
             assert field.key not in assumed
         else:
@@ -142,3 +143,17 @@ def test_every_hazard_has_its_reason() -> None:
 def test_two_hazards_are_both_named() -> None:
     with pytest.raises(LiquidRefused, match=r"flammable: .*; cyanide: "):
         build_job({**VOLUME, "liquid.hazards": ("flammable", "cyanide")})
+
+
+def test_chloride_is_part_of_the_dissolved_solids() -> None:
+    with pytest.raises(InputError, match="800 mg/L is more than the dissolved solids of 500 mg/L"):
+        build_job({**VOLUME, "liquid.chloride": 0.8, "liquid.dissolved_solids": 0.5})
+    # The one that is only assumed gives way to the one that is stated, and the register says so.
+    for given, follows in (
+        ("liquid.chloride", "liquid.dissolved_solids"),
+        ("liquid.dissolved_solids", "liquid.chloride"),
+    ):
+        value = 8.0 if given == "liquid.chloride" else 0.05
+        job = build_job({**VOLUME, given: value})
+        entry = next(entry for entry in job.assumptions if entry.key == follows)
+        assert job.number(follows) == entry.value == value

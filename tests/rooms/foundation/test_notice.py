@@ -1,7 +1,7 @@
 """Notices: figures in the reader's units, and each named once over the seasons."""
 
 from vaporwright.display_units import show
-from vaporwright.unit.notice import Notice, merged
+from vaporwright.foundation.notice import Notice, merged
 
 HOT = Notice("hot", "The tank is at {0}, limit {1}.", ((330.0, "temperature"), (320.0, "temperature")))
 HOTTER = Notice("hot", "The tank is at {0}, limit {1}.", ((340.0, "temperature"), (320.0, "temperature")))

@@ -1,0 +1,1 @@
+"""The cause-and-effect table: signals, scan, alarms, rehearsal, proof, PLC text."""
