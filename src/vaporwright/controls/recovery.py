@@ -86,13 +86,7 @@ def _learn(scan: SymbolicScan, solver: Term) -> None:
     solver.push()
     while (model := decided(solver)) is not None:
         found = {name: model.eval(term, model_completion=True) for name, term in terms.items()}
-        fixed = (
-            found
-            if fixed is None
-            else fixed
-            if True
-            else {name: value for name, value in fixed.items() if found[name].eq(value)}
-        )
+        fixed = found if fixed is None else {name: value for name, value in fixed.items() if found[name].eq(value)}
         if not fixed:
             break
         solver.add(disjunction([terms[name] != value for name, value in fixed.items()]))

@@ -13,6 +13,8 @@ at the step's begin. Halving a step of 1 s moves the totals of a day by less tha
 
 Left out: metal of the tank (a few per cent of its liquor's heat), the heater's lag apart; part-load efficiency of a
 burner (heat goes with the load); the change of activity and boiling point over a batch; ice.
+
+It is a model: what it shows safe in a rehearsal still has to be proved on the unit, by those whom local code names.
 """
 
 from __future__ import annotations
@@ -295,7 +297,7 @@ class Plant:
             weights = setting.weights if share == setting.spray_share else design.tower.weights(share, air_share)
             air_W, evaporation_kg_s = rates_between(liquor.below[_TOWER:], liquor.above[_TOWER:], liquor.share, weights)
             evaporation_kg = evaporation_kg_s * dt_s
-            drift_kg = design.drift_fraction * air_share * spray_kg  # without air nothing is carried off
+            drift_kg = design.tower.drift_fraction * air_share * spray_kg  # without air nothing is carried off
             totals.tower_air_J += air_W * dt_s
             totals.tower_evaporation_kg += evaporation_kg
             totals.drift_kg += drift_kg

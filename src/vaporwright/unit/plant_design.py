@@ -48,7 +48,6 @@ class PlantDesign:
     feed_temperature_K: float
     refill_m3_s: float
     spray_m3_s: float
-    drift_fraction: float
     pump_J_kg: float  # shaft work over mass, at the duty flow
     pump_m3_s: float
     header_m3: float
@@ -112,7 +111,6 @@ def plant_design(job: Job, unit: AssembledUnit, conditions: Conditions, stack: L
         feed_temperature_K=conditions.feed_temperature_K,
         refill_m3_s=job.number("choices.refill_flow"),
         spray_m3_s=unit.spray_flow_m3_s,
-        drift_fraction=unit.tower.drift_fraction,
         pump_J_kg=pump_shaft_power_W(unit, 1.0) / unit.pump.flow_m3_s,
         pump_m3_s=unit.pump.flow_m3_s,
         header_m3=HEADER_SHARE * hold_up_m3,

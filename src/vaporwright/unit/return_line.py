@@ -33,6 +33,7 @@ IN_AIR: Final = "outlet in air"
 DOWNCOMER: Final = "vented downcomer"
 END_CLEARANCE_m: Final = 0.15  # outlet off the wall at its end of the tank; common practice, no source
 THERMOMETER_SHARE: Final = 0.75  # of the way from outlet to suction: it tells what the tower gets; common practice
+TOO_NEAR: Final = "distance to "  # how the equipment names a return that ends too near something
 METAL_PIPE: Final = "stainless steel"
 _INCH: Final = 0.0254
 # ASME B36.10M, from memory: bores of the thick-walled pipe in which plastics are often piped.
@@ -328,7 +329,12 @@ def _temperature_figures(answer: UnitAnswer) -> tuple[Figure, ...]:
 
 
 def _conflict_notice(conflict: ReturnConflict) -> Notice:
+    """What stands in the way; a return that ends too near is built all the same, with a baffle."""
     remedies = ", or ".join(conflict.remedies)
+    if conflict.name.startswith(TOO_NEAR):
+        where = conflict.name.removeprefix(TOO_NEAR)
+        text = f"The return ends {{0}} nearer to {where} than ten bores: {remedies}."
+        return Notice(f"return too near: {where}", text, ((conflict.size_m, "short length"),))
     text = f"CONFLICT: gravity return, {conflict.name}: {{0}} short. What would resolve it: {remedies}."
     return Notice(f"return conflict: {conflict.name}", text, ((conflict.size_m, "short length"),))
 

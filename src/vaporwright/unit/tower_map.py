@@ -15,7 +15,7 @@ Between those:
   and may condense into it.
 
 Against exact ratings (tests/rooms/unit/test_tower_map): heat within 0.05 % at the design's point over the working
-range, 0.3 % at other spray shares down to a half, 1 to 2 % at three quarters of the air, 5 to 8 % at a third.
+range, 0.3 % at other spray shares down to a half, 1 to 1.5 % at three quarters of the air, 4 to 8 % at a third.
 
 The liquor's activity, density and heat capacity are those of the season's conditions; they do not move with a batch.
 """

@@ -134,7 +134,7 @@ def test_figures_in_trade_units_by_hand() -> None:
         ("exhaust", "duct_diameter_m", 12.0 / FOOT, "in"),
         ("room", "make_up_air_m3_s", 60.0 / FOOT**3, "cfm"),
         ("weights", "operating_kg", 1.0 / POUND, "lb"),
-        ("weights", "operating_floor_load_Pa", 1.0 / POUND_PER_SQUARE_FOOT_Pa, "lb/ft²"),
+        ("weights", "operating_floor_load_Pa", 1.0 / POUND_PER_SQUARE_FOOT_Pa, "psf"),
     ):
         value = body.section(key).value(name)
         assert isinstance(value, float)
@@ -174,8 +174,8 @@ def test_the_sentence_that_one_could_read_out() -> None:
     text = summary(answer, body, "US")
     pattern = (
         r"Bring ([\d,.]+) cfh of natural gas at 7 in\. w\.c\., 480 V three-phase with an? (\d+) A feeder, ([\d,]+) cfm "
-        r"of make-up air and an? (\d+) in exhaust to outdoors; the floor carries (\d+) lb/ft² in operation, "
-        r"(\d+) lb/ft² flooded\."
+        r"of make-up air and an? (\d+) in exhaust to outdoors; the floor carries (\d+) psf in operation, "
+        r"(\d+) psf flooded\."
     )
     if answer.unit.towers > 1:
         pattern = pattern.replace(r"an? (\d+) in exhaust", r"\d exhausts of (\d+) in")

@@ -270,7 +270,7 @@ def test_the_filter_press_takes_liquor_with_its_salt() -> None:
     assert salt_kg - subject.salt_kg == pytest.approx(subject.totals.pressed_kg * strength, rel=1e-3)
 
 
-@pytest.mark.parametrize("level_m", [0.001, 0.02])
+@pytest.mark.parametrize("level_m", [0.0002, 0.02])
 def test_feed_into_an_all_but_empty_tank_mixes(level_m: float) -> None:
     subject = Plant(designed()[3], level_m=level_m, temperature_K=350.0)
     previous_K, hot_kg = 350.0, subject.mass_kg
