@@ -13,7 +13,7 @@ from typing import Final
 
 from vaporwright.controls.expressions import FALSE, TRUE, All, Any, Expr, Is, Not, Was, both, either, implies, pressed
 from vaporwright.controls.properties import Always, Property, Recovers, Step, UnaffectedBy, never, never_for
-from vaporwright.controls.table import Timer, require_delay
+from vaporwright.controls.table import require_delay
 from vaporwright.controls.unit_rows import TRIPS
 from vaporwright.controls.unit_signals import BY_RESET, STOP_THE_UNIT
 from vaporwright.controls.unit_table import PANEL, UnitTable
@@ -139,9 +139,8 @@ def _level_claims(unit: UnitTable) -> Iterator[Always]:
     if unit.options.drain:
         yield never("drain_at_rest", "The drain is never open in a run, over a running pump or with heat.",
                     both(Is("drain_valve"), _any_of("run", "spray_pump", "heat")))  # fmt: skip
-        hot = Timer("heat_watcher", Not(Was("heat")), _scans(unit, "tube_cool_down_s"))
-        yield Always("drain_waits_for_heater", "The drain never opens before the heater has cooled.",
-                     implies(Is("drain_valve"), Is(hot.name)), (hot,))  # fmt: skip
+        yield Always("drain_waits_for_heater", "The drain opens only once the heater has cooled.",
+                     implies(Is("drain_valve"), both(Is("heater_cooled"), Not(Was("heat")))))  # fmt: skip
         yield never("no_drain_and_refill", "Drain and refill are never open together.",
                     both(Is("drain_valve"), Is("refill_valve")))  # fmt: skip
     if unit.options.filter_press:
@@ -155,7 +154,8 @@ def _temperature_claims(unit: UnitTable) -> Iterator[Always]:
     yield never("over_temperature_stops_heat", "Heat is off in the scan that sees the deviation alarm's limit.",
                 both(Is("heat"), either(Is("over_set_point"), Is("at_plastic_limit"))))  # fmt: skip
     yield never_for("over_temperature_latches", "Past the deviation alarm's delay it is latched, and heat with it.",
-                    both(Is("over_set_point"), Not(Is("over_temperature"))), _scans(unit, "over_temperature_s"))  # fmt: skip
+                    both(Is("over_set_point"), Not(Is("over_temperature"))),
+                    _scans(unit, "over_temperature_s"))  # fmt: skip
     yield never("over_temperature_holds_heat", "No heat while over-temperature stands.",
                 both(Is("over_temperature"), Is("heat")))  # fmt: skip
     yield Always("over_temperature_stays", "Over-temperature clears only by reset, once it is gone and acknowledged.",
@@ -171,7 +171,8 @@ def _temperature_claims(unit: UnitTable) -> Iterator[Always]:
         *("draining",) * unit.options.drain,
     )
     yield Always("heat_trips_keep_running", f"These alone never end the run: {', '.join(heat_only)}.",
-                 implies(both(Was("run"), Not(Is("run"))), either(_any_of(*reasons), Not(Is("control_on")))))  # fmt: skip
+                 implies(both(Was("run"), Not(Is("run"))),
+                         either(_any_of(*reasons), Not(Is("control_on")))))  # fmt: skip
     tower = Not(Is("warm_up")) if unit.options.warm_up else TRUE
     yield Always("hot_tank_keeps_cooling", "In a run too hot a tank keeps its blower, and with air proven its pump.",
                  implies(All((Is("run"), Is("over_set_point"), tower, Is("air_switch_seen_open"))),
@@ -226,7 +227,8 @@ def _trip_claims(unit: UnitTable) -> Iterator[Always]:
     yield never("one_first_out", "The record never names two trips as first.",
                 Any(tuple(both(Is(one), Is(two)) for one, two in combinations(first, 2))))  # fmt: skip
     yield Always("first_out_stays", "A first-out record changes only after every trip has cleared.",
-                 All(tuple(implies(Was(record), either(Is(record), Not(_any_of(*trips)))) for record in first)))  # fmt: skip
+                 All(tuple(implies(Was(record), either(Is(record), Not(_any_of(*trips))))
+                           for record in first)))  # fmt: skip
     yield _wherever("beacon_stays", "The beacon is on while any trip stands, silenced or not.",
                         _any_of(*trips), Is(PANEL.beacon))  # fmt: skip
 

@@ -40,6 +40,7 @@ from vaporwright.unit.job import Job
 
 KEY: Final = "levels"
 TITLE: Final = "Levels above the tank's low corner"
+DEPTH_ROOM_m: Final = 3.0 * 0.0254  # how far the working depth may lie outside the refill band
 MAKE_UP_BORE_m: Final = 0.75 * 0.0254
 RIM_ABOVE_HIGH_WITH_FOAM_m: Final = 12.0 * 0.0254
 CONFLICT_QUANTITIES: Final = {"m": "short length", "m3/s": "liquid flow"}
@@ -176,6 +177,8 @@ def levels_section(answer: UnitAnswer, stack: LevelStack) -> Section:
     ]
     refill = () if stack.conflicts else _refill_figures(answer.job, stack, refill_of(answer, stack))
     notices = tuple(_conflict_notice(conflict) for conflict in stack.conflicts)
+    if not stack.conflicts:
+        notices += _depth_notice(answer, stack)
     return Section(KEY, TITLE, (*marks, *rods, *refill), notices, (LEVEL_CAUTION,))
 
 
@@ -253,3 +256,16 @@ def _conflict_notice(conflict: LevelConflict) -> Notice:
         f"{enough or 'only several changes together'}."
     )
     return Notice(f"level conflict: {conflict.mark}", text, ((conflict.size, CONFLICT_QUANTITIES[conflict.unit]),))
+
+
+def _depth_notice(answer: UnitAnswer, stack: LevelStack) -> tuple[Notice, ...]:
+    """The catalogue's working depth, at which losses and warm-up are reckoned, against the band of the rods."""
+    depth_m = answer.unit.tank.working_depth_m
+    on_m, off_m = stack.mark("refill-on").height_m, stack.mark("refill-off").height_m
+    if on_m - DEPTH_ROOM_m <= depth_m <= off_m + DEPTH_ROOM_m:
+        return ()
+    text = (
+        "Losses and warm-up are reckoned at the tank's working depth of {0}; with this heater its rods keep the liquor"
+        " between {1} and {2}. State that depth in the catalogue."
+    )
+    return (Notice("working depth", text, tuple((value, "short length") for value in (depth_m, on_m, off_m))),)

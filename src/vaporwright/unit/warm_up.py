@@ -6,6 +6,8 @@ temperature and stays there. With the tower off (agitation branch on, spray shut
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from vaporwright.equipment.tank import tank_losses
@@ -15,7 +17,8 @@ from vaporwright.unit.assembly import AssembledUnit, tank_of
 from vaporwright.unit.balance import LIMIT_HEAT, Conditions, Operation, SeasonResult, operate, pump_shaft_power_W
 from vaporwright.unit.heat import heat_curve
 
-STEPS = 6
+STEPS = 8
+FAR_difference_K = 100.0
 SHORT_OF_SETTLING_difference_K = 1.0
 COLDEST_START_K = 278.15
 
@@ -34,7 +37,7 @@ class WarmUp:
 def warm_up(unit: AssembledUnit, result: SeasonResult) -> WarmUp:
     """Warm-up of the tank filled with feed, heat full on; liquid only, the metal's heat is left out (a few per cent).
 
-    The time is the integral over temperature of heat stored over heat left, by Simpson's rule.
+    The time is the integral over temperature of heat stored over heat left.
     """
     conditions = result.conditions
     start_K = max(conditions.feed_temperature_K, COLDEST_START_K)
@@ -61,12 +64,13 @@ def warm_up(unit: AssembledUnit, result: SeasonResult) -> WarmUp:
 
     mass_kg = volume_m3 * density
     heat_J_K = mass_kg * heat_capacity_J_kgK(conditions.liquor, 0.5 * (start_K + target_K))
-    off_s = _time_s(idle_W, start_K, target_K, heat_J_K)
+    never_K = target_K + FAR_difference_K  # without the tower it does not stall below the target
+    off_s = _time_s(idle_W, start_K, target_K, never_K, heat_J_K)
     wet_bulb_K = conditions.air.wet_bulb_temperature_K
     first_K = max(start_K, wet_bulb_K + 4.0)  # below that the air warms the water more than it cools it
-    on_s = _time_s(running_W, first_K, target_K - SHORT_OF_SETTLING_difference_K, heat_J_K)
+    on_s = _time_s(running_W, first_K, target_K - SHORT_OF_SETTLING_difference_K, target_K, heat_J_K)
     if on_s is not None and first_K > start_K:
-        before_s = _time_s(idle_W, start_K, first_K, heat_J_K)
+        before_s = _time_s(idle_W, start_K, first_K, never_K, heat_J_K)
         on_s = None if before_s is None else on_s + before_s
     stalls_at_K = target_K if result.limit == LIMIT_HEAT else None
     return WarmUp(start_K, target_K, off_s, on_s, stalls_at_K)
@@ -86,17 +90,24 @@ def _tank_only_W(unit: AssembledUnit, conditions: Conditions, temperature_K: flo
     return losses.heat_W
 
 
-def _time_s(net_W: object, start_K: float, end_K: float, heat_J_K: float) -> float | None:
-    """Time over equal steps of temperature, by Simpson's rule on 1 / net heat; None where the heat runs out."""
-    assert callable(net_W)
+def _time_s(
+    net_W: Callable[[float], float], start_K: float, end_K: float, stall_K: float, heat_J_K: float
+) -> float | None:
+    """Time from one temperature to another; None where the heat runs out.
+
+    Simpson's rule on (stall - T) / net heat over equal steps of ln(stall - T): near the stall the net heat goes as
+    stall - T, so that this stays smooth where 1 / net heat over temperature would not.
+    """
     if end_K <= start_K:
         return 0.0
-    step_K = (end_K - start_K) / STEPS
+    first, last = math.log(stall_K - start_K), math.log(stall_K - end_K)
+    step = (first - last) / STEPS
     total = 0.0
     for index in range(STEPS + 1):
-        left_W = net_W(start_K + index * step_K)
+        below_K = math.exp(first - index * step)
+        left_W = net_W(stall_K - below_K)
         if left_W <= 0.0:
             return None
         weight = 1.0 if index in (0, STEPS) else (4.0 if index % 2 else 2.0)
-        total += weight / left_W
-    return heat_J_K * total * step_K / 3.0
+        total += weight * below_K / left_W
+    return heat_J_K * total * step / 3.0

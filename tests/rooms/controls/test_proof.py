@@ -9,9 +9,10 @@ import pytest
 from invented_controls import RECOVERY, SILENCE, invented_design, invented_table, safety_claims
 from vaporwright.controls.counterexample import Counterexample, Fault, Field, claim_at_end, replayed
 from vaporwright.controls.expansion import expanded
-from vaporwright.controls.expressions import All, Is, Not, Was, both, evaluate, implies, pressed
+from vaporwright.controls.expressions import FALSE, All, Any, Is, Not, Was, both, evaluate, implies, pressed
 from vaporwright.controls.proof import prove, rows_that_never_act
 from vaporwright.controls.properties import Always, Recovers, Step, UnaffectedBy, never, never_for, within
+from vaporwright.controls.relations import Ahead, Counting, proved_relations
 from vaporwright.controls.scan import Engine, scanned
 from vaporwright.controls.table import Cause, Effect, Latch, Table, Timer
 from vaporwright.foundation.errors import InputError
@@ -217,6 +218,34 @@ def test_recovery_of_a_small_table() -> None:
         prove(table, Recovers("r", "", (), {}, gone))
     with pytest.raises(InputError, match="can't follow"):
         prove(table, Recovers("r", "", release, {"a": Is("b")}, gone))
+
+
+def test_recovery_counts_scans_exactly() -> None:
+    table = small(timers=(Timer("t", Is("a"), 50),))
+    for scans, status in ((49, "fallen"), (50, "proved")):
+        script = (Step("hold a", scans, {"a": True}),)
+        assert prove(table, Recovers("r", "", script, {}, Is("t"))).status == status
+
+
+def test_recovery_keeps_what_is_open_tied_to_what_it_follows_from() -> None:
+    """Two latches that copy each other's opposite are never known, yet one of them is always on."""
+    twins = (Latch("x", Is("a"), Not(Is("a")), True), Latch("y", Not(Is("x")), Is("x"), True))
+    script = (Step("anything", 3, {}),)
+    goal = Any((Is("x"), Is("y")))
+    assert prove(small(latches=twins), Recovers("r", "", script, {}, goal)).status == "proved"
+    later = (*twins, Latch("z", Any((Was("x"), Was("y"))), FALSE, True))
+    assert prove(small(latches=later), Recovers("r", "", script, {}, Is("z"))).status == "proved"
+
+
+def test_only_relations_that_every_scan_keeps_are_used() -> None:
+    table = small(
+        timers=(Timer("with_b", both(Is("a"), Is("b")), 5), Timer("same", Is("a"), 5), Timer("late", Was("a"), 5))
+    )
+    claim = never_for("claim", "", Is("a"), 9)
+    relations, _ = proved_relations(table, claim, Field(), frozenset())
+    (watcher,) = claim.watchers
+    same, late = (next(timer for timer in table.timers if timer.name == name) for name in ("same", "late"))
+    assert relations == (Counting(watcher), Ahead(watcher, same, 0), Ahead(watcher, late, 1))
 
 
 def test_within_counts_from_the_first_scan() -> None:

@@ -10,6 +10,7 @@ from vaporwright.equipment.fill_test import poppe_merkel_number
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.catalogue import Catalogue, GasBurnerPart
+from vaporwright.unit.practice import ShopPractice
 
 SMALL = """
 [catalogue]
@@ -258,6 +259,36 @@ def test_a_test_point_turns_into_mass_flows(tmp_path: Path) -> None:
         ("circuits = 2", "circuits = 2.5", "electric_heater E: circuits", "2.5 is not a whole number", ""),
         ('id = "S"', 'id = "E"', "steam_coil E: id", "another heat source has it", "an id of its own"),
         ('"100 psi"', '"100 psia"', "steam_coil S: highest_pressure", "is an absolute pressure", '"15 psi"'),
+        ('suction_mouth = "4.7 in"', 'suction_mouth = "-1 in"', "tank K: suction_mouth", "is too low", "in"),
+        ("nozzles = 4", "nozzles = 4.5", "tower T: nozzles", "4.5 is not a whole number", ""),
+        (
+            'train_lowest_pressure = "4.5',
+            'train_lowest_pressure = "3',
+            "gas_burner G: train_lowest_pressure",
+            "lies",
+            "",
+        ),
+        (
+            "[catalogue]\n",
+            "[practice]\nmost_share_of_capacity = 0.2\n[catalogue]\n",
+            "practice: most_share_of_capacity",
+            "is too low",
+            "0.3 to 1",
+        ),
+        (
+            "[catalogue]\n",
+            '[practice.levels]\nrod_cover = "1 in"\n[catalogue]\n',
+            "practice.levels: rod_cover",
+            "unknown key",
+            "",
+        ),
+        (
+            "[tower.temperature_limits]",
+            '[tower.materials]\nfill = "oak"\n[tower.temperature_limits]',
+            "tower T: materials: fill",
+            '"oak" is not among the choices',
+            '"polypropylene"',
+        ),
         ("[[pump]]", "[pump]", "pump", "stands where parts belong", "tables [[pump]]"),
         ("[catalogue]\n", "[[catalogue]]\n", "catalogue", "stands where a table belongs", "a table [catalogue]"),
     ],
@@ -350,3 +381,25 @@ def test_the_demo_parts_go_together(demo: Catalogue) -> None:
     for pump in demo.pumps.values():
         hydraulic_W = 998.2 * 9.80665 * pump.flow_m3_s * pump.head_m
         assert hydraulic_W / pump.efficiency < pump.motor_rating_W
+
+
+def test_the_shops_settings_stand_where_it_states_them(tmp_path: Path) -> None:
+    settings = """
+[practice]
+most_share_of_capacity = "75 %"
+suction_velocity = "3 ft/s"
+least_spray_time = "5 min"
+
+[practice.levels]
+heater_cover = "6 in"
+floor_tilt = 0.02
+"""
+    practice = read(tmp_path, SMALL + settings).practice
+    assert practice.most_share_of_capacity == pytest.approx(0.75)
+    assert practice.suction_velocity_m_s == pytest.approx(3 * 0.3048)
+    assert practice.least_spray_time_s == pytest.approx(300.0)
+    assert practice.levels.heater_cover_m == pytest.approx(6 * 0.0254)
+    assert practice.levels.floor_tilt == pytest.approx(0.02)
+    usual = read(tmp_path, SMALL).practice
+    assert usual == ShopPractice()
+    assert practice.trap_factor == usual.trap_factor

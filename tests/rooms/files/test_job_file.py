@@ -82,6 +82,7 @@ def test_the_catalogue_is_found_from_the_job_file(tmp_path: Path) -> None:
             '"85" is too high',
             '0.1 to 1; a percentage is written "85 %"',
         ),
+        (DUTY + '[levels]\nlow = "-2 in"', "levels.low", '"-2 in" is too low', "0 in to 236"),
         (DUTY + 'availability = "5 %"', "duty.availability", '"5 %" is too low', "10 % to 100 %"),
         (DUTY + "[unit]\ntowers = 1.5", "unit.towers", "1.5 is not a whole number", '"2"'),
         (

@@ -11,7 +11,7 @@ import pytest
 from invented_unit import BURNER, HEATER, TANK, unit
 from vaporwright.unit.answer import UnitAnswer, answer_for
 from vaporwright.unit.job import build_job
-from vaporwright.unit.levels import displaced_by_heater_m3, levels_of, refill_of
+from vaporwright.unit.levels import displaced_by_heater_m3, key_of, levels_of, levels_section, refill_of
 
 INCH = 0.0254
 RISING = ("heater top", "low", "refill-on", "refill-off", "high", "high-high", "overflow", "rim")
@@ -73,3 +73,64 @@ def test_a_refill_cools_the_tank_by_what_it_mixes_in() -> None:
     seven_gpm = 7.0 * 3.785411784e-3 / 60.0
     assert cycle.fill_time_s is not None
     assert cycle.fill_time_s == pytest.approx(band_m3 / (seven_gpm - season.evaporation_kg_s / 998.2), rel=0.01)
+
+
+TALL = {"tank": replace(TANK, height_m=4.5 * 0.3048)}
+
+
+def test_a_given_mark_stays_and_those_above_follow_or_the_conflict_is_named() -> None:
+    solved = levels_of(answered(TALL))
+    low_m = solved.mark("low").height_m
+    raised = levels_of(answered(TALL, levels__low=low_m + 2.0 * INCH))
+    assert raised.conflicts == ()
+    assert raised.mark("low").height_m == pytest.approx(low_m + 2.0 * INCH)
+    for name in ("refill-on", "refill-off", "high", "overflow"):
+        moved = raised.mark(name).height_m - solved.mark(name).height_m  # type: ignore[arg-type]
+        assert moved == pytest.approx(2.0 * INCH, abs=0.02 * INCH)
+    for name in ("heater bottom", "heater top", "sludge top"):
+        assert raised.mark(name).height_m == solved.mark(name).height_m  # type: ignore[arg-type]
+    answer = answered(TALL, levels__low=low_m - 1.0 * INCH)
+    section = levels_section(answer, levels_of(answer))
+    (notice,) = section.notices
+    assert notice.text.startswith("CONFLICT: low is")
+    assert notice.figures[0][0] == pytest.approx(1.0 * INCH)
+    assert "raise low" in notice.text
+    assert section.value("low_rod_m") is not None
+    assert {figure.name for figure in section.figures} >= {f"{key_of(mark.name)}_m" for mark in solved.stack}
+
+
+def test_foam_raises_the_marks_and_the_rim() -> None:
+    calm, foaming = (levels_of(answered(TALL, liquid__foam_depth=depth_m)) for depth_m in (0.0, 2.0 * INCH))
+    # Common practice, no source: a rod in foam reads wet, so low rises by the foam; the rim stands 12 in above high.
+    assert foaming.mark("low").height_m - calm.mark("low").height_m == pytest.approx(2.0 * INCH)
+    assert foaming.mark("rim").least_height_m >= foaming.mark("high").height_m + 12.0 * INCH - 1e-9
+
+
+def test_an_overflow_narrower_than_the_refill_is_a_conflict() -> None:
+    # 1 in vents itself up to 0.3 sqrt(g D) pi D^2 / 4 = 0.0759e-3 m3/s (by hand), the refill brings 7 gal/min, 0.44e-3.
+    narrow = answered({"tank": replace(TANK, height_m=4.5 * 0.3048, overflow_bore_m=INCH)})
+    (conflict,) = levels_of(narrow).conflicts
+    assert (conflict.mark, conflict.against, conflict.unit) == ("overflow", "refill flow", "m3/s")
+    assert conflict.size == pytest.approx(0.4416e-3 - 0.0759e-3, rel=0.01)
+
+
+def test_a_trickle_as_large_as_the_evaporation_leaves_nothing_to_refill() -> None:
+    answer = answered(TALL)
+    season = answer.seasons[answer.governing]
+    leaves_m3_s = (season.evaporation_kg_s + season.operation.drift_kg_s) / 998.2
+    half = answered(TALL, choices__trickle_flow=0.5 * leaves_m3_s)
+    plain, slowed = (refill_of(each, levels_of(each)) for each in (answer, half))
+    assert plain.period_s is not None
+    assert slowed.period_s is not None
+    assert slowed.period_s > 1.85 * plain.period_s  # half the loss, and the fill itself
+    fed = answered(TALL, choices__trickle_flow=leaves_m3_s)
+    assert refill_of(fed, levels_of(fed)).period_s is None
+
+
+def test_a_working_depth_that_the_rods_never_reach_is_said() -> None:
+    stack = levels_of(answered(TALL))
+    middle_m = 0.5 * (stack.mark("refill-on").height_m + stack.mark("refill-off").height_m)
+    for depth_m, named in ((middle_m, False), (middle_m + 5.0 * INCH, True), (middle_m - 5.0 * INCH, True)):
+        answer = answered({"tank": replace(TALL["tank"], working_depth_m=depth_m)})
+        names = [notice.name for notice in levels_section(answer, levels_of(answer)).notices]
+        assert ("working depth" in names) == named

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from invented_unit import HEATER, TANK, fahrenheit, unit
+from vaporwright.unit import warm_up as warm_up_module
 from vaporwright.unit.assembly import AssembledUnit
 from vaporwright.unit.balance import SeasonResult, conditions_of, settle
 from vaporwright.unit.job import build_job
@@ -45,6 +46,15 @@ def test_with_the_tower_running_it_stalls_where_it_settles() -> None:
     assert times.tower_off_s < times.tower_on_s
     # Common practice, no source: about an hour with the tower off.
     assert 20.0 < times.tower_off_s / 60.0 < 120.0
+
+
+@pytest.mark.parametrize("parts", [unit(), unit(merkel=0.4)], ids=["stalls", "clamped"])
+def test_its_few_steps_are_enough_up_to_the_stall(parts: AssembledUnit, monkeypatch: pytest.MonkeyPatch) -> None:
+    _, few = warmed(parts)
+    monkeypatch.setattr(warm_up_module, "STEPS", 128)
+    _, many = warmed(parts)
+    assert few.tower_on_s == pytest.approx(many.tower_on_s, rel=1e-3)
+    assert few.tower_off_s == pytest.approx(many.tower_off_s, rel=1e-3)
 
 
 def test_a_clamped_tank_does_not_stall() -> None:
