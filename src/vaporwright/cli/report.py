@@ -11,7 +11,8 @@ from collections.abc import Callable
 from vaporwright.actions.size_job import Outcome
 from vaporwright.cli.plot import rate_plot
 from vaporwright.display_units import show, shown_unit, to_shown
-from vaporwright.documents.section_rows import figure_text, section_rows
+from vaporwright.documents.material_words import material_lines
+from vaporwright.documents.section_rows import figure_text, refill_sentence, section_rows
 from vaporwright.documents.side_by_side import LETTERS, side_by_side_rows, side_by_side_sentences
 from vaporwright.documents.wording import (
     cautions,
@@ -22,7 +23,7 @@ from vaporwright.documents.wording import (
 )
 from vaporwright.equipment.electric_heater import ElectricHeaterRating
 from vaporwright.equipment.gas_burner import GasBurnerRating
-from vaporwright.equipment.materials import MATERIALS_CAUTION, MaterialVerdict
+from vaporwright.equipment.materials import MATERIALS_CAUTION
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
@@ -273,21 +274,9 @@ def _levels(outcome: Outcome, system: str) -> str:
         lines.append(
             f"  {mark.name:<{LABEL + 8}}{show(mark.height_m, 'short length', system):>{COLUMN}}{rod:>{COLUMN}}"
         )
-    texts = _notice_texts(section, system) or [_refill(section, system)]
+    texts = _notice_texts(section, system) or [refill_sentence(section, system)]
     lines += [textwrap.fill(f"- {text}", WIDTH, subsequent_indent="  ") for text in texts]
     return "\n".join(lines)
-
-
-def _refill(section: Section, system: str) -> str:
-    """One refill in a sentence."""
-    shown = {figure.name: figure_text(figure, system) for figure in section.figures}
-    if section.value("refill_period_s") is None:
-        return "Nothing to refill: the trickle feed carries what evaporates."
-    return (
-        f"A refill takes {shown['refill_time_s']} every {shown['refill_period_s']} and cools the tank by "
-        f"{shown['refill_sag_difference_K']} for a while; a trickle as large as the evaporation would not. Refill run "
-        f"timer: {shown['refill_timer_s']}, then alarm."
-    )
 
 
 def _not_solved(section: Section) -> str:
@@ -344,33 +333,16 @@ def _materials(outcome: Outcome) -> str:
         return textwrap.fill(f"Materials: NOT SOLVED: {outcome.body.materials_problem}", WIDTH, subsequent_indent="  ")
     title = textwrap.fill(f"Materials, first look, at the end of a batch{_assumed_of(glance)}", WIDTH)
     entries = [
-        f"{', '.join(parts)}: {material}: {suitability.upper()}: {reasons}"
-        for (material, suitability, reasons), parts in _alike(glance).items()
+        f"{', '.join(line.parts)}: {line.material}: {line.verdict.upper()}: {line.reason}"
+        for line in material_lines(glance)
     ]
     caution = textwrap.fill(MATERIALS_CAUTION, WIDTH, initial_indent="  ", subsequent_indent="  ")
     return f"{_listed(title, entries)}\n{caution}"
 
 
-def _alike(glance: MaterialsAtAGlance) -> dict[tuple[str, str, str], list[str]]:
-    """Parts of one material that end alike are named together."""
-    alike: dict[tuple[str, str, str], list[str]] = {}
-    for verdict in glance.parts:
-        alike.setdefault((verdict.material, verdict.suitability, _reasons(verdict)), []).append(verdict.part)
-    return alike
-
-
 def _assumed_of(glance: MaterialsAtAGlance) -> str:
     assumed = [key.split(".")[1].replace("_", " ") for key in glance.assumed_keys]
     return f" ({', '.join(assumed)} not stated)" if assumed else ""
-
-
-def _reasons(verdict: MaterialVerdict) -> str:
-    """The reasons of the findings that decide, each once, with the argument they rest on."""
-    worst = [finding for finding in verdict.findings if finding.suitability == verdict.suitability]
-    reasons: dict[str, list[str]] = {}
-    for finding in worst:
-        reasons.setdefault(finding.reason, []).append(finding.quantity.removesuffix("_kg_kg").removesuffix("_K"))
-    return "; ".join(f"{', '.join(names).replace('_', ' ')} {reason}" for reason, names in reasons.items())
 
 
 def _questions(outcome: Outcome, system: str, full: bool) -> str:

@@ -10,10 +10,11 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Final
 
+from vaporwright.documents.material_words import material_lines
 from vaporwright.documents.printed import cut, number_and_unit, plain, round_number, unbroken
 from vaporwright.documents.wording import notice_text
 from vaporwright.equipment.electrical_loads import LoadTable
-from vaporwright.equipment.materials import MATERIALS_CAUTION, UNSUITABLE, MaterialVerdict
+from vaporwright.equipment.materials import MATERIALS_CAUTION, UNSUITABLE
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.body import Body
 from vaporwright.unit.figures import Figure, Section
@@ -191,26 +192,13 @@ def _materials(glance: MaterialsAtAGlance | None) -> list[dict[str, Any]]:
     """Parts of one material that end alike are named together."""
     if glance is None:
         return []
-    alike: dict[tuple[str, str, str], list[str]] = {}
-    for verdict in glance.parts:
-        alike.setdefault((verdict.material, verdict.suitability, _reason(verdict)), []).append(verdict.part)
     return [
         {
-            "parts": cut(plain(", ".join(parts)), 120),
-            "material": cut(plain(material), 60),
-            "verdict": suitability,
-            "reason": reason,
-            "abnormal": suitability == UNSUITABLE,
+            "parts": cut(plain(", ".join(line.parts)), 120),
+            "material": cut(plain(line.material), 60),
+            "verdict": line.verdict,
+            "reason": line.reason,
+            "abnormal": line.verdict == UNSUITABLE,
         }
-        for (material, suitability, reason), parts in alike.items()
+        for line in material_lines(glance)
     ]
-
-
-def _reason(verdict: MaterialVerdict) -> str:
-    """The findings that decide, each reason once, with what it rests on."""
-    reasons: dict[str, list[str]] = {}
-    for finding in verdict.findings:
-        if finding.suitability == verdict.suitability:
-            about = finding.quantity.removesuffix("_kg_kg").removesuffix("_K").replace("_", " ")
-            reasons.setdefault(finding.reason, []).append(about)
-    return "; ".join(f"{', '.join(about)}: {reason}" for reason, about in reasons.items())

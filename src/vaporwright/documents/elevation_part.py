@@ -10,13 +10,12 @@ from typing import Any, Final
 
 from vaporwright.display_units import US, shown_unit, to_shown
 from vaporwright.documents.printed import cut, plain, unbroken
-from vaporwright.documents.section_rows import figure_text
+from vaporwright.documents.section_rows import refill_sentence
 from vaporwright.documents.wording import notice_text
 from vaporwright.drawings.tank_elevation import tank_elevation_svg
 from vaporwright.equipment.level_rods import LevelMark, LevelStack
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.body import Body
-from vaporwright.unit.figures import Section
 from vaporwright.unit.levels import KEY
 
 NEGLIGIBLE_m: Final = 0.00005  # smaller allowances would print as nothing
@@ -77,7 +76,7 @@ def elevation_data(
         "tank": cut(plain(answer.unit.tank.name), 80),
         "problem": "" if body.levels is not None and not section.problem else section.problem,
         "table": None if body.levels is None else _table(body.levels, system),
-        "refill": _refill_sentence(section, system),
+        "refill": refill_sentence(section, system),
         "conflicts": conflicts[: room.conflicts],
         "more_conflicts": f"and {more} more, marked CONFLICT in the drawing" if more > 0 else "",
         "watch": [notice_text(entry, system) for entry in section.notices if entry not in body.conflicts],
@@ -125,19 +124,3 @@ def _row(mark: LevelMark, stack: LevelStack, system: str) -> dict[str, Any]:
         "conflict": conflicting,
         "given": mark.given and mark.name != "rim",
     }
-
-
-def _refill_sentence(section: Section, system: str) -> str:
-    """One refill: volume, time, period, sag and the timer that stops it."""
-    if section.problem:
-        return ""
-    shown = {figure.name: figure_text(figure, system) for figure in section.figures}
-    if "refill_volume_m3" not in shown:
-        return "Refill: worked out once the conflicts are resolved."
-    volume = shown["refill_volume_m3"]
-    if section.value("refill_period_s") is None:
-        return f"Refill-on to refill-off holds {volume}; the trickle feed carries what evaporates, so nothing refills."
-    return (
-        f"A refill of {volume} takes {shown['refill_time_s']}, comes every {shown['refill_period_s']} and cools the "
-        f"tank by {shown['refill_sag_difference_K']}. Its timer stops it after {shown['refill_timer_s']}, with alarm."
-    )

@@ -18,3 +18,19 @@ def section_rows(section: Section, system: str) -> list[tuple[str, str]]:
     if section.problem:
         return [("not solved", section.problem)]
     return [(figure.label, figure_text(figure, system)) for figure in section.figures]
+
+
+def refill_sentence(section: Section, system: str) -> str:
+    """One refill: volume, time, period, sag and the timer that stops it."""
+    if section.problem:
+        return ""
+    shown = {figure.name: figure_text(figure, system) for figure in section.figures}
+    if "refill_volume_m3" not in shown:
+        return "Refill: worked out once the conflicts are resolved."
+    volume = shown["refill_volume_m3"]
+    if section.value("refill_period_s") is None:
+        return f"Refill-on to refill-off holds {volume}; the trickle feed carries what evaporates, so nothing refills."
+    return (
+        f"A refill of {volume} takes {shown['refill_time_s']}, comes every {shown['refill_period_s']} and cools the "
+        f"tank by {shown['refill_sag_difference_K']}. Its timer stops it after {shown['refill_timer_s']}, with alarm."
+    )

@@ -61,6 +61,7 @@ class UnitHydraulics:
 
     flows: CircuitFlows
     valve_open: CircuitFlows
+    valve_choked: CircuitFlows | None  # to CHOKED_SHARE of the spray; None where nothing sprays
     suction_pipe: PipeSize
     discharge_pipe: PipeSize
     agitation_pipe: PipeSize | None
@@ -71,10 +72,10 @@ class UnitHydraulics:
 
 @dataclass(frozen=True)
 class TurnedValve:
-    """What the governing season does with the spray valve elsewhere than set."""
+    """What circuit and governing season do with the spray valve elsewhere than set."""
 
     name: str
-    spray_flow_m3_s: float
+    flows: CircuitFlows
     result: SeasonResult
 
 
@@ -104,9 +105,11 @@ def hydraulics_for(job: Job, unit: AssembledUnit, stack: LevelStack, tower_gauge
         flows, reaches = valve_for_spray_flow(circuit, condition, unit.spray_flow_m3_s), True
     except OutOfRange:
         flows, reaches = valve_open, False
+    choked_m3_s = CHOKED_SHARE * flows.spray_flow_m3_s
     return UnitHydraulics(
         flows,
         valve_open,
+        valve_for_spray_flow(circuit, condition, choked_m3_s) if choked_m3_s > 0.0 else None,
         suction,
         discharge,
         agitation,
@@ -178,14 +181,11 @@ def turned_valves(answer: UnitAnswer, found: UnitHydraulics) -> tuple[TurnedValv
     result = answer.seasons[answer.governing]
     conditions = conditions_of(answer.job, answer.governing)
     turned = []
-    for name, spray_m3_s in (
-        ("open", found.valve_open.spray_flow_m3_s),
-        ("choked", CHOKED_SHARE * found.flows.spray_flow_m3_s),
-    ):
-        if spray_m3_s == 0.0:  # the liquor does not reach the header: nothing to settle, and a notice says so
-            continue
-        unit = replace(answer.unit, spray_flow_m3_s=spray_m3_s)
-        turned.append(TurnedValve(name, spray_m3_s, settle(unit, conditions, near=result)))
+    for name, flows in (("open", found.valve_open), ("choked", found.valve_choked)):
+        if flows is None or flows.spray_flow_m3_s == 0.0:
+            continue  # the liquor does not reach the header: nothing to settle, and a notice says so
+        unit = replace(answer.unit, spray_flow_m3_s=flows.spray_flow_m3_s)
+        turned.append(TurnedValve(name, flows, settle(unit, conditions, near=result)))
     return tuple(turned)
 
 
@@ -335,19 +335,28 @@ def _turned_figures(answer: UnitAnswer, found: UnitHydraulics) -> Iterator[Figur
     for turned in turned_valves(answer, found):
         result, where = turned.result, words[turned.name]
         inputs = (
-            Input("spray", turned.spray_flow_m3_s, "liquid flow"),
+            Input("spray", turned.flows.spray_flow_m3_s, "liquid flow"),
             Input("tank settles at", result.settling_temperature_K, "temperature"),
         )
         functions = ("equipment.spray_circuit.solve_spray_circuit",)
         rate = f"the whole balance of {answer.governing} settled again with that spray"
         yield Figure(
             f"spray_valve_{turned.name}_m3_s",
-            turned.spray_flow_m3_s,
+            turned.flows.spray_flow_m3_s,
             "liquid flow",
             "the circuit with the valve there",
             (),
             functions,
             f"{where}: sprays",
+        )
+        yield Figure(
+            f"shaft_power_valve_{turned.name}_W",
+            turned.flows.shaft_power_W,
+            "power",
+            "pump curve at the flow of the circuit with the valve there",
+            (Input("pump flow", turned.flows.pump_flow_m3_s, "liquid flow"),),
+            functions,
+            f"{where}: pump shaft",
         )
         yield Figure(
             f"evaporation_valve_{turned.name}_kg_s",

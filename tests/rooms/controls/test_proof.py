@@ -174,6 +174,14 @@ def test_what_silence_can_reach_through_memory_is_found() -> None:
         prove(table, UnaffectedBy("u", "", "a", ("horn",)))
 
 
+def test_what_an_input_can_reach_through_a_count_is_found() -> None:
+    """While b is on, a changes nothing at once; but it has counted before."""
+    lamp = Effect("lamp", both(Is("t"), Is("b")), FALSE)
+    table = small(timers=(Timer("t", Any((Is("a"), Is("b"))), 3),), effects=(lamp,), outputs=("lamp",))
+    proof = prove(table, UnaffectedBy("u", "", "a", ()))
+    assert (proof.status, proof.how) == ("fallen", "two-copy induction; it changes t, lamp")
+
+
 @pytest.mark.slow
 def test_the_unit_recovers_from_any_state() -> None:
     assert prove(invented_table(), RECOVERY).status == "proved"
@@ -235,6 +243,14 @@ def test_recovery_keeps_what_is_open_tied_to_what_it_follows_from() -> None:
     assert prove(small(latches=twins), Recovers("r", "", script, {}, goal)).status == "proved"
     later = (*twins, Latch("z", Any((Was("x"), Was("y"))), FALSE, True))
     assert prove(small(latches=later), Recovers("r", "", script, {}, Is("z"))).status == "proved"
+
+
+def test_recovery_keeps_counts_that_are_open() -> None:
+    """Off for a scan, then anything for two: a timer of three scans can't be on, one of two can."""
+    script = (Step("a is off", 1, {"a": False}), Step("anything", 2, {}))
+    for scans, status in ((3, "proved"), (2, "fallen")):
+        table = small(timers=(Timer("t", Is("a"), scans),))
+        assert prove(table, Recovers("r", "", script, {}, Not(Is("t")))).status == status
 
 
 def test_only_relations_that_every_scan_keeps_are_used() -> None:

@@ -70,7 +70,9 @@ def test_a_turned_valve_moves_rate_and_drift() -> None:
     found = hydraulics_of(answer)
     wide, choked = turned_valves(answer, found)
     base = answer.seasons[answer.governing]
-    assert choked.spray_flow_m3_s == pytest.approx(CHOKED_SHARE * 45.0 * GPM)
+    assert choked.flows.spray_flow_m3_s == pytest.approx(CHOKED_SHARE * 45.0 * GPM)
+    assert choked.flows.shaft_power_W < found.flows.shaft_power_W < wide.flows.shaft_power_W  # it rises with the flow
+    assert choked.flows.handle_angle_deg < found.flows.handle_angle_deg < wide.flows.handle_angle_deg
     # Drift is a share of the spray; with less spray the tank must be hotter to lose the same heat.
     assert choked.result.operation.drift_kg_s == pytest.approx(
         CHOKED_SHARE * base.operation.drift_kg_s, rel=0.005
