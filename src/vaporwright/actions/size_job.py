@@ -44,6 +44,19 @@ def size_job(path: Path | str, report: Callable[[float], None] | None = None) ->
     return Outcome(job_file, catalogue, sizing.answer, body_of(sizing.answer), sizing.shown, sizing.tried, questions)
 
 
+def answer_job(path: Path | str) -> tuple[JobFile, Catalogue, UnitAnswer]:
+    """The answer for the unit that a job file names, or else for the one that a sizing chooses; no questions asked.
+
+    Errors: InputError, LiquidRefused.
+    """
+    job_file = read_job_file(path)
+    job = build_job(job_file.values)
+    catalogue = read_catalogue_file(job_file.catalogue)
+    named = all(job.text(f"unit.{part}") for part in ("tower", "tank", "heat_source"))
+    answer = answer_for(job, given_unit(job, catalogue)) if named else size_unit(job, catalogue).answer
+    return job_file, catalogue, answer
+
+
 def rate_job(path: Path | str, report: Callable[[float], None] | None = None) -> Outcome:
     """Answer for the unit that the job file names; `report` is told the share done.
 

@@ -1,4 +1,4 @@
-"""The command line: `vaporwright start | size | rate | compare | catalogue fit`. Thin: wording and units for people.
+"""The command line, thin: wording and units for people. The commands are those of _parser.
 
 Exit codes: 0 done; 1 the answer is "no" (the duty is not met, the liquid is refused); 2 the input is at fault,
 with one message that names file, key, value and what is allowed. Everything heavy is imported after the arguments
@@ -48,6 +48,18 @@ def _parser() -> argparse.ArgumentParser:
     compare.add_argument("new", metavar="JOB_B", type=Path, help="job file as changed")
     compare.add_argument("--json", action="store_true", help="every value that differs, by its path: stable keys, SI")
     compare.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the old job's")
+    controls = commands.add_parser("controls", help="the unit's cause-and-effect table, its temperatures and delays")
+    controls.add_argument("job", metavar="JOB", type=Path, help="job file (TOML)")
+    controls.add_argument("--json", action="store_true", help="everything for machines: stable keys, SI")
+    controls.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the job's")
+    controls.add_argument("--table", metavar="FILE", type=Path, help="write the table as TOML, for the shop to edit")
+    controls.add_argument("--plc-text", metavar="FILE", type=Path, help="write it as IEC 61131-3 Structured Text")
+    controls.add_argument("--io-list", metavar="FILE", type=Path, help="write the I/O list as CSV")
+    prove = commands.add_parser("prove", help="prove the interlocks of the table, and what one stuck contact undoes")
+    prove.add_argument("job", metavar="JOB", type=Path, help="job file (TOML)")
+    prove.add_argument("--faults", action="store_true", help="every single fault too; takes some minutes")
+    prove.add_argument("--full", action="store_true", help="every proved sentence too")
+    prove.add_argument("--json", action="store_true", help="everything for machines: stable keys")
     catalogue = commands.add_parser("catalogue", help="work on the shop's catalogue")
     tasks = catalogue.add_subparsers(dest="task", required=True, metavar="TASK")
     fit = tasks.add_parser("fit", help="refit Me = c (L/G)^n from the raw fill-test points")
@@ -72,6 +84,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _fit(options)
         if options.command == "compare":
             return _compare(options)
+        if options.command == "controls":
+            return _controls(options)
+        if options.command == "prove":
+            return _prove(options)
         return _size_or_rate(options)
     except LiquidRefused as refused:
         print(f"vaporwright: {options.job}: {refused}", file=sys.stderr)
@@ -147,6 +163,46 @@ def _compare(options: argparse.Namespace) -> int:
     else:
         print(compare_text(old, new, options.units or old.answer.job.text("job.report_units")))
     return DONE
+
+
+def _controls(options: argparse.Namespace) -> int:
+    from vaporwright.actions.control_job import control_job, write_io_list, write_plc_text, write_table
+
+    controlled = control_job(options.job)
+    system = options.units or controlled.answer.job.text("job.report_units")
+    if options.json:
+        import json
+
+        from vaporwright.actions.control_json import controls_as_json
+
+        print(json.dumps(controls_as_json(controlled), indent=2, allow_nan=False))
+    else:
+        from vaporwright.cli.control_report import controls_text
+
+        print(controls_text(controlled, system))
+    asked = ((write_table, options.table), (write_plc_text, options.plc_text), (write_io_list, options.io_list))
+    written = [write(controlled, path) for write, path in asked if path is not None]
+    if written and not options.json:
+        print("\n" + "\n".join(f"Wrote {path}" for path in written))
+    return DONE
+
+
+def _prove(options: argparse.Namespace) -> int:
+    from vaporwright.actions.prove_job import prove_job
+    from vaporwright.cli.progress import Progress
+
+    proved = prove_job(options.job, with_faults=options.faults, report=Progress("Proof"))
+    if options.json:
+        import json
+
+        from vaporwright.actions.control_json import proof_as_json
+
+        print(json.dumps(proof_as_json(proved), indent=2, allow_nan=False))
+    else:
+        from vaporwright.cli.control_report import proof_text
+
+        print(proof_text(proved, full=options.full))
+    return DONE if proved.holds else ANSWER_IS_NO
 
 
 def _write_papers(options: argparse.Namespace, outcome: object, system: str) -> list[Path]:

@@ -14,8 +14,14 @@ WIDTH = 78
 class Progress:
     """Called with the share done, 0 to 1; writes one line that goes away at the end. Silent where nobody watches."""
 
-    def __init__(self, stream: TextIO = sys.stderr, clock: Callable[[], float] = time.monotonic) -> None:
-        self._stream = stream
+    def __init__(
+        self,
+        what: str = "What each assumption moves",
+        stream: TextIO | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._what = what
+        self._stream = sys.stderr if stream is None else stream
         self._clock = clock
         self._began_s = clock()
         self._shown = False
@@ -31,7 +37,7 @@ class Progress:
         left_s = passed_s * (1.0 - share) / share if share > 0.0 else 0.0
         if self._shown or passed_s + left_s > PATIENCE_s:
             self._shown = True
-            self._write(f"What each assumption moves: {share:.0%} done, about {left_s:.0f} s left")
+            self._write(f"{self._what}: {share:.0%} done, about {left_s:.0f} s left")
 
     def _write(self, text: str | None) -> None:
         if text is not None:

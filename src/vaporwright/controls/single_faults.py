@@ -7,7 +7,7 @@ task for the designer: a second device of another principle, hard-wired ahead of
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -37,14 +37,18 @@ def every_fault(table: Table) -> tuple[Fault, ...]:
 
 
 def single_faults(
-    table: Table, claims: Sequence[Always], hard_wired: Mapping[str, Expr], faults: Sequence[Fault] | None = None
+    table: Table,
+    claims: Sequence[Always],
+    hard_wired: Mapping[str, Expr],
+    faults: Sequence[Fault] | None = None,
+    report: Callable[[float], None] | None = None,
 ) -> tuple[FaultOutcome, ...]:
     """Every claim under every fault.
 
     Args:
         hard_wired: for an output, the contacts in series between it and what it drives. They are the devices'
             contacts: a device that is stuck is stuck for the limit too.
-        faults: those to look at; all of them where not given.
+        faults: those to look at; all of them where not given. report: told the share done.
     """
     for output, contacts in hard_wired.items():
         if output not in table.outputs:
@@ -62,7 +66,12 @@ def single_faults(
             )  # the proof would be the same, word for word
         return _outcome(table, claim, fault, hard_wired)
 
-    return tuple(outcome(fault, claim) for fault in chosen for claim in claims)
+    found: list[FaultOutcome] = []
+    for number, fault in enumerate(chosen, 1):
+        found += [outcome(fault, claim) for claim in claims]
+        if report is not None:
+            report(number / len(chosen))
+    return tuple(found)
 
 
 def _outcome(table: Table, claim: Always, fault: Fault, hard_wired: Mapping[str, Expr]) -> FaultOutcome:

@@ -71,9 +71,8 @@ def _air_claims(unit: UnitTable) -> Iterator[Always]:
                     both(heat, still), filter_scans)  # fmt: skip
     yield never("air_switch_proved", "Airflow is proven only if its switch was seen open since the blower stood.",
                 both(Is("airflow_proven"), Not(Is("air_switch_seen_open"))))  # fmt: skip
-    yield never("stuck_air_switch", "The blower never starts while its airflow switch has not opened since it stood.",
-                both(Is("blower"), Not(Was("blower")), Is("airflow"), Was("airflow"),
-                     Not(Was("air_switch_seen_open"))))  # fmt: skip
+    yield Always("blower_needs_open_switch", "The blower starts only over an airflow switch that is open.",
+                 implies(both(Is("blower"), Not(Was("blower"))), still))  # fmt: skip
     if unit.options.warm_up:
         yield never_for("spray_needs_air", "The spray is never open longer than the filter without air moving.",
                         both(Is("spray_valve"), still), filter_scans)  # fmt: skip
@@ -193,10 +192,11 @@ def _operating_claims(unit: UnitTable) -> Iterator[Always]:
                 both(Not(Is("control_on")), _any_of(*outputs)))  # fmt: skip
     yield never("power_return", "After power returns the unit does not run until reset, then start.",
                 both(Is("run"), Not(both(Was("control_on"), Is("control_on")))))  # fmt: skip
-    yield Always("only_start_starts", "The unit starts only by a start button pushed in that scan.",
-                 implies(starts, pressed("start")))  # fmt: skip
-    yield Always("only_reset_restores", "The control relay comes only by a reset button pushed in that scan.",
-                 implies(both(Is("control_on"), Not(Was("control_on"))), pressed("reset")))  # fmt: skip
+    yield Always("only_start_starts", "The unit starts only by a start button pushed in that scan and seen up before.",
+                 implies(starts, both(pressed("start"), Was("start_released"))))  # fmt: skip
+    yield Always("only_reset_restores", "The control relay comes only by a reset button pushed and seen up before.",
+                 implies(both(Is("control_on"), Not(Was("control_on"))),
+                         both(pressed("reset"), Was("reset_released"))))  # fmt: skip
     yield never("stop_stops", "With stop pushed the unit does not run and nothing heats.",
                 both(Not(Is("stop_clear")), _any_of("run", "heat")))  # fmt: skip
     yield never("start_needs_level", "The unit never starts with low level standing.", both(starts, Was("low_level")))
@@ -240,7 +240,7 @@ def _wherever(name: str, sentence: str, condition: Expr, consequence: Expr) -> A
 
 def recoveries_of(unit: UnitTable) -> tuple[Recovers, ...]:
     """From any state at all a healthy unit runs again; every latch can be reset; high level has a way back."""
-    healthy = _healthy(unit)
+    healthy = healthy_plant(unit)
     clear = Not(
         _any_of(*(row.name for row in unit.design.rows if row.alarm or row.first_out), PANEL.horn, PANEL.beacon)
     )
@@ -295,8 +295,8 @@ def _start(unit: UnitTable) -> tuple[Step, ...]:
     )
 
 
-def _healthy(unit: UnitTable) -> dict[str, Expr]:
-    """What a healthy plant makes of the scan before, with no hand on it."""
+def healthy_plant(unit: UnitTable) -> dict[str, Expr]:
+    """What a healthy plant makes of the scan before, signal by signal, with no hand on it."""
     high = {name: TRUE for name in unit.design.inputs if name.endswith("_clear")}
     rods: dict[str, Expr] = {
         "low_rod": TRUE, "refill_on_rod": TRUE, "refill_off_rod": Was("refill_valve"), "high_rod": FALSE,

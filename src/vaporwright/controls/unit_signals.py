@@ -17,13 +17,14 @@ from vaporwright.controls.set_points import (
     SetPoints,
     TemperatureChoices,
 )
-from vaporwright.controls.table import Comparator
+from vaporwright.controls.table import Comparator, Direction
 
 HeatKind: TypeAlias = Literal["gas", "electric", "steam"]
 KEEP_EVAPORATING: Final = "keep evaporating"
 STOP_THE_UNIT: Final = "stop the unit"
 AT_REFILL_OFF: Final = "at refill-off"
 BY_RESET: Final = "by reset"
+LIMIT_DIGITS: Final = 6  # limits are held to a microkelvin, so that 155 degF is one number however it was made
 COLDEST_READING_K: Final = 268.15  # a tank of liquor is warmer; a shorted thermometer is not
 
 
@@ -116,12 +117,15 @@ HEAT_TITLES: Final = {
 
 def comparators_of(points: SetPoints) -> tuple[Comparator, ...]:
     """The thermometer of the control against its set points; the high limit is a device of its own."""
-    quantity = "tank_temperature_K"
-    return (
-        Comparator("at_set_point", quantity, "above", points.set_point_K, points.differential_difference_K),
-        Comparator("over_set_point", quantity, "above", points.deviation_alarm_K, DEVIATION_HYSTERESIS_difference_K),
-        Comparator("at_plastic_limit", quantity, "above", points.plastic_limit_K, PLASTIC_HYSTERESIS_difference_K),
-        Comparator("thermometer_low", quantity, "below", COLDEST_READING_K, 1.0),
+    limits: tuple[tuple[str, Direction, float, float], ...] = (
+        ("at_set_point", "above", points.set_point_K, points.differential_difference_K),
+        ("over_set_point", "above", points.deviation_alarm_K, DEVIATION_HYSTERESIS_difference_K),
+        ("at_plastic_limit", "above", points.plastic_limit_K, PLASTIC_HYSTERESIS_difference_K),
+        ("thermometer_low", "below", COLDEST_READING_K, 1.0),
+    )
+    return tuple(
+        Comparator(name, "tank_temperature_K", side, round(limit, LIMIT_DIGITS), round(hysteresis, LIMIT_DIGITS))
+        for name, side, limit, hysteresis in limits
     )
 
 

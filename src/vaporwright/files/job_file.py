@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -24,6 +24,9 @@ from vaporwright.unit.field import Field
 from vaporwright.unit.fields import FIELDS, FIELDS_BY_KEY
 
 CATALOGUE_KEY: Final = "catalogue"
+TABLE_KEY: Final = "control_table"
+ACCEPTED_KEY: Final = "accepted"
+LEAST_REASON: Final = 12  # letters of a reason in writing
 _EXAMPLE_VALUES: Final = {
     "duty.volume": "2500 gal/month",
     "site.summer.relative_humidity": "0.5",
@@ -49,6 +52,7 @@ _TABLE_WORDS: Final = {
     "site.average": "Outdoor air, average over the year",
     "utilities": "What the site can supply, and what it costs",
     "choices": "What the shop or the customer has chosen",
+    "controls": "How the unit is controlled",
     "levels": "Levels that are given instead of solved: the others follow, or the conflict is named",
     "unit": "A given unit, by catalogue ids: for `rate`, or to tie `size` to it",
 }
@@ -63,6 +67,8 @@ class JobFile:
     texts: Mapping[str, str]
     catalogue: Path | None  # None: the demo catalogue
     text: str
+    control_table: Path | None = None  # the shop's own cause-and-effect table; None: made from the unit
+    accepted: Mapping[str, str] = field(default_factory=dict)  # properties that may fall, each with its reason
 
 
 def read_job_file(path: Path | str) -> JobFile:
@@ -72,19 +78,37 @@ def read_job_file(path: Path | str) -> JobFile:
     """
     path = Path(path)
     text, tables = read_toml(path)
-    values, texts, catalogue = _checked(tables, str(path))
-    if catalogue is None:
-        return JobFile(path, values, texts, None, text)
-    catalogue_path = path.parent / catalogue
-    if not catalogue_path.is_file():
-        raise InputError(str(path), CATALOGUE_KEY, f'"{catalogue}": no such file', "a path from the job file's folder")
-    return JobFile(path, values, texts, catalogue_path, text)
+    catalogue, table = (_file_beside(tables, key, path) for key in (CATALOGUE_KEY, TABLE_KEY))
+    accepted = _accepted(tables.pop(ACCEPTED_KEY, {}), str(path))
+    values, texts = _checked(tables, str(path))
+    return JobFile(path, values, texts, catalogue, text, table, accepted)
 
 
-def _checked(tables: dict[str, object], where: str) -> tuple[dict[str, Value], dict[str, str], str | None]:
-    catalogue = tables.pop(CATALOGUE_KEY, None)
-    if catalogue is not None and (not isinstance(catalogue, str) or not catalogue.strip()):
-        raise InputError(where, CATALOGUE_KEY, f"{typed_text(catalogue)} is not a path", "a path in quotes")
+def _file_beside(tables: dict[str, object], key: str, path: Path) -> Path | None:
+    """A file that the job names, by its path from the job file's folder."""
+    named = tables.pop(key, None)
+    if named is None:
+        return None
+    if not isinstance(named, str) or not named.strip():
+        raise InputError(str(path), key, f"{typed_text(named)} is not a path", "a path in quotes")
+    found = path.parent / named
+    if not found.is_file():
+        raise InputError(str(path), key, f'"{named}": no such file', "a path from the job file's folder")
+    return found
+
+
+def _accepted(table: object, where: str) -> dict[str, str]:
+    """Properties that the job accepts to fall, each with a reason in writing."""
+    allowed = f"a table [{ACCEPTED_KEY}] of property = reason"
+    if not isinstance(table, dict):
+        raise InputError(where, ACCEPTED_KEY, f"{typed_text(table)} stands where a table belongs", allowed)
+    for name, reason in table.items():
+        if not isinstance(reason, str) or len(reason.strip()) < LEAST_REASON:
+            raise InputError(where, f"{ACCEPTED_KEY}.{name}", f"{typed_text(reason)} is no reason", "a sentence")
+    return dict(table)
+
+
+def _checked(tables: dict[str, object], where: str) -> tuple[dict[str, Value], dict[str, str]]:
     values: dict[str, Value] = {}
     texts: dict[str, str] = {}
     for key, raw in flattened(tables, FIELDS_BY_KEY, where).items():
@@ -95,7 +119,7 @@ def _checked(tables: dict[str, object], where: str) -> tuple[dict[str, Value], d
             raise InputError(where, field.key, f"missing: {field.meaning}", f"for instance {examples}")
         if field.instead_of in values and field.key in values:
             raise InputError(where, field.key, f"given together with {field.instead_of}", "one of the two")
-    return values, texts, catalogue
+    return values, texts
 
 
 def started_job_text() -> str:
@@ -106,6 +130,7 @@ def started_job_text() -> str:
         '# Quantities are texts with units, US or SI: "26 gal/h", "68 degC", "15 psi" (gauge), "0.25 inH2O".',
         "",
         '# catalogue = "our_catalogue.toml"  # path from this file; without it, the invented demo catalogue',
+        '# control_table = "our_table.toml"  # the shop\'s own cause-and-effect table; without it, made from the unit',
     ]
     by_table: dict[str, list[Field]] = {}
     for field in FIELDS:

@@ -1,6 +1,7 @@
 """Table files: a unit's cause-and-effect table as TOML that a shop edits, written and read.
 
-Every mistake has one message that names file, row and key. Read is the inverse of written: the tables are equal.
+Every mistake has one message that names file, row and key. Read is the inverse of written: the tables are equal, where
+limits are held to a millionth of their SI unit, as those of a unit's own table are.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from typing import Any, Final
 from vaporwright.controls.alarms import AlarmPanel
 from vaporwright.controls.design import CELLS, CauseAndEffect, Cell, Column, Row, Signal
 from vaporwright.controls.expansion import expanded
-from vaporwright.controls.table import Comparator
+from vaporwright.controls.table import SCANS_s, Comparator
+from vaporwright.controls.unit_signals import LIMIT_DIGITS
 from vaporwright.display_units import US, to_shown
 from vaporwright.files.catalogue_keys import CatalogueKey
 from vaporwright.files.catalogue_values import Place, table_of, values_of
@@ -28,7 +30,7 @@ _TITLE: Final = CatalogueKey("title", "text", "What people call it")
 _KIND: Final = CatalogueKey("kind", "text", "What it is: button, selector, rod, motor, valve, ...")
 TABLE_KEYS: Final = (
     CatalogueKey("name", "text", "Name of the table"),
-    CatalogueKey("scan", "short duration", "Period of the scan; every delay is a whole number of scans"),
+    CatalogueKey("scan", "short duration", "Period of the scan; every delay is a whole number of scans", *SCANS_s),
 )
 PANEL_KEYS: Final = (
     CatalogueKey("silence", "text", "Button that stops the horn"),
@@ -63,7 +65,6 @@ _QUANTITY_OF: Final = {
     "_m": (("short length", "in"), ("short length", "in")),
 }
 _SI_TEXT: Final = {"temperature": "K", "temperature difference": "K", "short length": "m", "short duration": "s"}
-_LIMIT, _HYSTERESIS = 0, 1
 # Words of the messages of controls.design and controls.expansion, with the key of a row that they are about.
 _KEY_OF_PROBLEM: Final = (
     ("a delay of", "delay"),
@@ -151,11 +152,11 @@ def _block(header: str, **values: object) -> str:
 
 
 def _exact(value_si: float, quantity: str, unit: str) -> str:
-    """The shortest text in the unit that reads back as exactly this value; in SI where none does."""
+    """The shortest text in the unit that reads back as this value; in SI where none does."""
     shown = to_shown(value_si, quantity, US) if unit != _SI_TEXT[quantity] else value_si
     for digits in range(11):
         text = f"{shown:.{digits}f} {unit}"
-        if parse_quantity(text, quantity, where="", key="") == value_si:
+        if round(parse_quantity(text, quantity, where="", key=""), LIMIT_DIGITS) == round(value_si, LIMIT_DIGITS):
             return text
     return f"{value_si!r} {_SI_TEXT[quantity]}"
 
@@ -261,7 +262,7 @@ def _comparator(name: str, entry: Mapping[str, Any], place: Place) -> Comparator
         ),
         place,
     )
-    return Comparator(name, quantity, values["side"], values["limit"], values["hysteresis"])
+    return Comparator(name, quantity, values["side"], *(round(values[key], LIMIT_DIGITS) for key in rest[1:]))
 
 
 def _row(name: str, entry: Mapping[str, Any], place: Place, effects: list[str]) -> tuple[Row, str | None]:

@@ -76,7 +76,7 @@ def cache_folder() -> Path | None:
 
     package = Path(__file__).resolve().parent.parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version} {package}".encode())
-    for room in ("foundation", "properties", "equipment", "unit"):
+    for room in ("foundation", "properties", "equipment", "unit", "controls"):
         for path in sorted((package / room).glob("*.py")):
             digest.update(path.read_bytes())
     base = os.environ.get("VAPORWRIGHT_CACHE") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")

@@ -316,6 +316,29 @@ UNIT_FIELDS: Final[tuple[Field, ...]] = (
         choices=("modulated", "on/off"),
         only_for="steam",
     ),
+    # how the unit is controlled
+    Field(
+        "controls.high_level",
+        "choice",
+        "What happens at the high rod, beside closing the refill by its second valve",
+        "keep evaporating",
+        choices=("keep evaporating", "stop the unit"),
+        basis="common practice, no source: a unit that stops for high level can't evaporate its way down",
+    ),
+    Field(
+        "controls.low_level_clears",
+        "choice",
+        "When low level lets the pump go on; heat waits for the reset button in any case",
+        "at refill-off",
+        choices=("at refill-off", "by reset"),
+    ),
+    Field(
+        "controls.warm_up_mode",
+        "choice",
+        "Whether there is a warm-up: agitation branch on, spray shut, blower off",
+        "yes",
+        choices=("yes", "no"),
+    ),
     # levels that are given instead of solved
     *(
         Field(

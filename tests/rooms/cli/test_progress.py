@@ -14,7 +14,7 @@ class Terminal(io.StringIO):
 
 def shown(stream: io.StringIO, seconds_per_quarter: float) -> str:
     times = iter([0.0] + [seconds_per_quarter * quarter for quarter in range(4)])
-    progress = Progress(stream, lambda: next(times))
+    progress = Progress(stream=stream, clock=lambda: next(times))
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
         progress(share)
     return stream.getvalue()

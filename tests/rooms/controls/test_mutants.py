@@ -52,4 +52,4 @@ def test_score_of_the_proofs(capsys: pytest.CaptureFixture[str]) -> None:
             print(f"  {kind}: " + ", ".join(f"{counts[key]} {key[1]}" for key in lines))
         print(f"  of {len(made)} mutants {len(survivors)} are left to the rehearsal")
     assert sum(counts.values()) == len(made)
-    assert sum(number for (_, verdict), number in counts.items() if verdict == "fell") >= 50
+    assert sum(number for (_, verdict), number in counts.items() if verdict == "fell") >= 90

@@ -1,0 +1,484 @@
+"""The simulated unit: a table wired to devices, and these to the plant. Logic once a scan, physics once a second.
+
+In one second: the devices move and the table scans, ten times at a scan of 0.1 s, with level and temperature as they
+stood at its begin; then the plant makes one step with the devices' mean over these scans. A refill valve counts as
+open for the whole second if it was for half of it.
+
+Most of a day nothing changes but level and temperature. Then the scans of a second are not run one by one: while every
+input stays and no timer can run out, a scan only moves timers on, and the owed scans are run in one call later. That
+changes no result (tests/rooms/controls/test_simulated_unit).
+
+Power off: every coil drops, the table forgets all, the safeguard falls back and keeps a lock-out. The emergency stop
+cuts the coils by wire as well.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from vaporwright.controls.burner_safeguard import (
+    ElectricHeat,
+    GasHeat,
+    HeatDevice,
+    SafeguardTimes,
+    SteamHeat,
+    chamber_and_air,
+)
+from vaporwright.controls.devices import (
+    AIR_PROVES,
+    ALWAYS_AGITATES,
+    FLOW_PROVES,
+    LOW_WATER_SHARE,
+    SHUT,
+    BLOWER_COAST_DOWN_s,
+    BLOWER_RUN_UP_s,
+    DRAIN_STROKE_s,
+    EffectContact,
+    FLOAT_FALLS_m,
+    HeaterSurface,
+    ManualReset,
+    Panel,
+    PRESS_DRAWS_m3_s,
+    PUMP_COAST_DOWN_s,
+    PUMP_RUN_UP_s,
+    Ramp,
+    REFILL_STROKE_s,
+    Rods,
+    SPRAY_STROKE_s,
+    SURFACE_LIMIT_difference_K,
+    Switch,
+    string_closed,
+)
+from vaporwright.controls.scan import Engine, power_up, scanned
+from vaporwright.controls.script import RODS
+from vaporwright.controls.set_points import SetPoints
+from vaporwright.controls.table import Table
+from vaporwright.controls.unit_signals import HeatKind
+from vaporwright.equipment.level_rods import LevelStack
+from vaporwright.foundation.errors import InputError
+from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
+from vaporwright.unit.balance import SeasonResult
+from vaporwright.unit.catalogue import GasBurnerPart, HeatSourcePart
+from vaporwright.unit.plant import Plant
+from vaporwright.unit.plant_design import PlantDesign
+from vaporwright.unit.plant_state import PlantInputs
+
+THERMOMETER: Final = "tank_temperature_K"
+NEVER: Final = 1 << 60  # scans
+
+
+@dataclass(frozen=True)
+class Rig:
+    """Everything of one unit that a rehearsal needs: its table, its plant in one season, its devices' settings."""
+
+    table: Table
+    heat: HeatKind
+    points: SetPoints
+    delays: Mapping[str, float]
+    design: PlantDesign
+    stack: LevelStack
+    season: SeasonResult
+    heat_source: HeatSourcePart
+
+    @property
+    def scans_per_s(self) -> int:
+        """Scans in a second; raises InputError where that is no whole number."""
+        scans = round(1.0 / self.table.scan_s)
+        if scans < 1 or abs(scans * self.table.scan_s - 1.0) > 1.0e-9:
+            raise InputError(self.table.name, "scan_s", f"{self.table.scan_s:g} s", "a whole number of scans a second")
+        return scans
+
+    @property
+    def safeguard_times(self) -> SafeguardTimes:
+        """Of the burner, from the delays and the tube."""
+        assert isinstance(self.heat_source, GasBurnerPart)
+        chamber_m3, air_m3_s = chamber_and_air(self.heat_source)
+        names = ("pre_purge_s", "ignition_s", "flame_failure_s", "post_purge_s")
+        return SafeguardTimes(
+            **{name: self.delays[name] for name in names}, chamber_m3=chamber_m3, purge_air_m3_s=air_m3_s
+        )
+
+
+class Sample(NamedTuple):
+    """What the rehearsal writes down every second."""
+
+    tank_temperature_K: float
+    thermometer_K: float
+    heater_surface_K: float
+    level_m: float
+    solids_kg_kg: float
+    heat_load: float
+    airflow_share: float
+    spray_share: float
+    evaporated_kg: float
+    heat_J: float
+    refilled_m3: float
+    overflowed_m3: float  # as water
+    heater_bare_s: float
+    pump_dry_s: float
+
+
+class SimulatedUnit:
+    """A unit that runs.
+
+    Args:
+        rig: what it is made of.
+        level_m, temperature_K: of the tank at the start.
+        signals: inputs of the table that no device here drives, held until the script sticks them.
+    Raises: InputError for an input or a quantity of the table that nothing here drives.
+    """
+
+    def __init__(
+        self, rig: Rig, *, level_m: float, temperature_K: float, signals: Mapping[str, bool] | None = None
+    ) -> None:
+        self.rig, self.table = rig, rig.table
+        self.engine = Engine(rig.table)
+        self.plant = Plant(rig.design, level_m=level_m, temperature_K=temperature_K)
+        self.scans_per_s, self.scan = rig.scans_per_s, 0
+        self.changes: list[tuple[int, int, bool]] = []  # scan, place in table.names, value
+        self.panel, self.surface = Panel(), HeaterSurface()
+        self.power, self.refill_supply = True, True
+        self.shorted: dict[str, bool] = {}
+        self.stuck: dict[str, bool] = {}
+        self.blower_belt_broken = self.pump_prime_lost = False
+        self.overloads = {"blower_overload": True, "pump_overload": True}
+        self.nozzle_share, self.heat_transfer_factor = 1.0, 1.0
+        self.foam_m = self.wave_m = self.trickle_m3_s = 0.0
+        self.thermometer_elsewhere_K: float | None = None
+        self.effect_contacts = {name: EffectContact() for name in rig.table.outputs}
+        self._others = dict(signals or {})
+        self._make_devices(rig)
+        self._comparators = list(rig.table.comparators)
+        self._said = dict.fromkeys((item.name for item in self._comparators), False)
+        self._values = np.zeros(len(rig.table.names), dtype=np.bool_)
+        self._row = np.zeros((1, len(rig.table.signals)), dtype=np.bool_)
+        self._place = {name: place for place, name in enumerate(rig.table.names)}
+        self._told = dict.fromkeys(rig.table.outputs, False)
+        self._real: Mapping[str, bool] = {"limit_string_closed": False}  # contacts as they were in the last scan
+        self._plant_inputs = PlantInputs()
+        self._owed, self._safe_scans = 0, 0  # scans not yet run, and how many can be owed
+        self._window = ((math.inf, -math.inf), (math.inf, -math.inf))
+        self.stepped = False  # the last second was run scan by scan
+        self.one_by_one = False  # always do so: for tests
+        self._check_wiring()
+
+    def _make_devices(self, rig: Rig) -> None:
+        mark = rig.stack.mark
+        self.blower = Ramp(BLOWER_RUN_UP_s, BLOWER_COAST_DOWN_s)
+        self.pump = Ramp(PUMP_RUN_UP_s, PUMP_COAST_DOWN_s)
+        self.valves = {
+            "spray_valve": Ramp(SPRAY_STROKE_s),
+            "agitation_valve": Ramp(SPRAY_STROKE_s),
+            "refill_valve": Ramp(REFILL_STROKE_s),
+            "refill_shutoff": Ramp(REFILL_STROKE_s),
+            "drain_valve": Ramp(DRAIN_STROKE_s),
+        }
+        self._branched = "spray_valve" in rig.table.outputs
+        if not self._branched:
+            self.valves["spray_valve"].stuck = self.valves["spray_valve"].position = 1.0  # there is no valve
+        self.air_switch, self.flow_switch = Switch(*AIR_PROVES), Switch(*FLOW_PROVES)
+        high_high_m = mark("high-high").height_m
+        self.float_switch = Switch(high_high_m, high_high_m - FLOAT_FALLS_m)
+        self.low_water, self.high_limit, self.surface_limit = ManualReset(), ManualReset(), ManualReset()
+        self.rods = Rods(
+            {signal: mark(name).height_m for name, signal in RODS.items()},  # type: ignore[arg-type]
+            rig.stack.reference.height_m,
+        )
+        heater_top_m = mark("heater top").height_m
+        self.low_water_m = heater_top_m + LOW_WATER_SHARE * (mark("low").height_m - heater_top_m)
+        self.surface_limit_K = rig.design.boiling_K + SURFACE_LIMIT_difference_K
+        self.heater: HeatDevice
+        if rig.heat == "gas":
+            self.heater = GasHeat(rig.safeguard_times)
+        else:
+            self.heater = ElectricHeat() if rig.heat == "electric" else SteamHeat()
+
+    def _check_wiring(self) -> None:
+        known = self._contacts(self.plant.level_m)
+        for name in self.table.inputs:
+            if name not in known:
+                allowed = f"start.signals.{name} of the script, or one of {', '.join(sorted(known))}"
+                raise InputError(self.table.name, name, "is an input that no simulated device drives", allowed)
+        for comparator in self.table.comparators:
+            if comparator.quantity != THERMOMETER:
+                raise InputError(
+                    self.table.name,
+                    comparator.name,
+                    f"reads {comparator.quantity}, which is not simulated",
+                    THERMOMETER,
+                )
+
+    # What can be read
+
+    @property
+    def time_s(self) -> float:
+        """Since the start."""
+        return self.scan / self.scans_per_s
+
+    def value(self, name: str) -> bool:
+        """A name of the table after the last scan."""
+        return bool(self._values[self._place[name]])
+
+    @property
+    def reading_K(self) -> float:
+        """What the control's thermometer reads."""
+        elsewhere = self.thermometer_elsewhere_K
+        return self.plant.state.thermometer_K if elsewhere is None else elsewhere
+
+    def sample(self) -> Sample:
+        """What is written down every second."""
+        plant = self.plant
+        state, totals = plant.state, plant.totals
+        return Sample(
+            state.temperature_K,
+            self.reading_K,
+            state.temperature_K + self.surface.rise_K,
+            plant.level_m,
+            plant.solids_kg_kg,
+            self.heater.load,
+            self._plant_inputs.air_share,
+            state.spray_share,
+            totals.tower_evaporation_kg + totals.surface_evaporation_kg + totals.boiled_kg,
+            totals.heat_source_J,
+            (totals.refill_kg + totals.trickle_kg) / plant.design.feed_kg_m3,
+            (totals.overflowed_kg + totals.spilled_kg) / WATER_DENSITY_kg_m3,
+            state.heater_uncovered_s,
+            state.pump_dry_s,
+        )
+
+    # One second
+
+    def second(self, before_scan: Callable[[int], None], *, due: bool) -> None:
+        """Go on by one second.
+
+        Args: before_scan: called with the scan's number before each scan that is run by itself; due: in this second
+            people or faults act, so that none may be owed.
+        """
+        scans = self.scans_per_s
+        if not due and not self.one_by_one and self._stays(scans):
+            self._owed += scans
+            self.scan += scans
+            self.stepped = False
+        else:
+            self._pay()
+            self._step_scans(scans, before_scan, due)
+            self.stepped = True
+        self.plant.step(self._plant_inputs)
+        self.surface.second(self._plant_inputs.heat_load, self._covered(), self.heat_transfer_factor)
+
+    def _covered(self) -> float:
+        design = self.plant.design
+        share = (self.plant.level_m - design.heater_bottom_m) / design.heater_height_m
+        return min(max(share, 0.0), 1.0)
+
+    def _stays(self, scans: int) -> bool:
+        """Whether this second can be owed: no input can change, no timer can run out."""
+        if self._owed + scans > self._safe_scans:
+            return False
+        (low_m, high_m), (cold_K, hot_K) = self._window
+        if not low_m < self.plant.level_m < high_m or not cold_K < self.plant.state.thermometer_K < hot_K:
+            return False
+        return self.plant.state.temperature_K + self.surface.rise_K < self.surface_limit_K
+
+    def _pay(self) -> None:
+        """Run the scans that are owed; nothing but timers can have moved."""
+        if self._owed and self.power and self._safe_scans < NEVER:
+            record = self.engine.run(np.repeat(self._row, self._owed, axis=0))
+            assert (record == self._values).all()
+        self._owed = self._safe_scans = 0
+
+    def _step_scans(self, scans: int, before_scan: Callable[[int], None], due: bool) -> None:
+        sums = [0.0] * 7
+        quiet_before = len(self.changes)
+        settled = True
+        for place in range(scans):
+            before_scan(self.scan)
+            settled = self._one_scan(place / scans)
+            for index, share in enumerate(self._shares()):
+                sums[index] += share
+            self.scan += 1
+        self._plant_inputs = self._inputs_of([value / scans for value in sums])
+        if settled and not due and len(self.changes) == quiet_before:
+            self._find_quiet()
+
+    def _one_scan(self, later_s: float) -> bool:
+        """Devices move, the table scans; whether every device stands still."""
+        dt_s = self.table.scan_s
+        settled = self._move(dt_s)
+        contacts = self._contacts(self.plant.level_at_rods_m(later_s))
+        contacts |= {name: stuck for name, stuck in self.stuck.items() if name in contacts}
+        contacts["limit_string_closed"] = self.stuck.get("limit_string_closed", string_closed(contacts))
+        self._real = contacts
+        contacts = contacts | self.shorted
+        if not self.power:
+            values = np.zeros_like(self._values)
+        else:
+            read = [contacts[name] for name in self.table.inputs]
+            for comparator in self._comparators:
+                said = comparator.output(self.reading_K, self._said[comparator.name])
+                self._said[comparator.name] = said
+                read.append(self.shorted.get(comparator.name, said))
+            self._row[0] = read
+            values = self.engine.run(self._row)[0]
+        changed = np.flatnonzero(values != self._values)
+        if changed.size:
+            self.changes += [(self.scan, int(place), bool(values[place])) for place in changed]
+            self._values = values
+            self._told = {name: bool(values[self._place[name]]) for name in self._told}
+        return settled
+
+    def _live(self) -> bool:
+        return self.power and self._real_contact("emergency_stop_clear")
+
+    def _real_contact(self, name: str) -> bool:
+        return self._real.get(name, True)
+
+    def _driven(self, effect: str, live: bool) -> bool:
+        contact = self.effect_contacts.get(effect)
+        return live and contact is not None and contact.closed(self._told[effect])
+
+    def _move(self, dt_s: float) -> bool:
+        """All devices by one scan, as the last scan told them; whether all stand still."""
+        live, level_m = self._live(), self.plant.level_m  # floats hang in a still tube: no foam, no wave
+        blower = self._driven("blower", live) and self._real_contact("blower_overload_clear")
+        pump = self._driven("spray_pump", live) and self._real_contact("pump_overload_clear")
+        self.blower.step(blower, dt_s)
+        self.pump.step(pump, dt_s)
+        settled = self.blower.settled(blower) and self.pump.settled(pump)
+        for name, valve in self.valves.items():
+            driven = self._driven(name, live)
+            valve.step(driven, dt_s)
+            settled = settled and valve.settled(driven)
+        string = self._real_contact("limit_string_closed")
+        self.heater.step(called=self._driven("heat", live), string=string, live=live, dt_s=dt_s)
+        self.air_switch.step(0.0 if self.blower_belt_broken else self.blower.position)
+        self.flow_switch.step(self._flow_share())
+        self.float_switch.step(level_m)
+        self.low_water.step(level_m >= self.low_water_m)
+        state = self.plant.state
+        self.high_limit.step(state.thermometer_K < self.rig.points.high_limit_K)  # a bulb in a well of its own
+        self.surface_limit.step(state.temperature_K + self.surface.rise_K < self.surface_limit_K)
+        return settled and self.heater.settled
+
+    def _flow_share(self) -> float:
+        """What flows in the pump's discharge, of the design's."""
+        if self.pump_prime_lost or self.plant.level_m < self.plant.design.suction_m:
+            return 0.0
+        sprayed = (1.0 - ALWAYS_AGITATES) * self.valves["spray_valve"].position * self.nozzle_share
+        return self.pump.position * max(self.valves["agitation_valve"].position, ALWAYS_AGITATES + sprayed)
+
+    def _contacts(self, level_m: float) -> dict[str, bool]:
+        """Every contact of the unit as it really stands."""
+        return {
+            **self._others,
+            **self.panel.contacts(),
+            **{rod: self.rods.wet(rod, level_m) for rod in self.rods.tips_m},
+            **self.heater.contacts(),
+            "airflow": self.air_switch.closed,
+            "pump_flow": self.flow_switch.closed,
+            "blower_overload_clear": self.overloads["blower_overload"],
+            "pump_overload_clear": self.overloads["pump_overload"],
+            "high_high_clear": not self.float_switch.closed,
+            "low_water_clear": self.low_water.clear,
+            "high_limit_clear": self.high_limit.clear,
+            ("tube_temperature_clear" if self.rig.heat == "gas" else "sheath_temperature_clear"): (
+                self.surface_limit.clear or self.rig.heat == "steam"
+            ),
+            "spray_shut": self._branched and self.valves["spray_valve"].position <= SHUT,
+            "limit_string_closed": False,
+        }
+
+    def _shares(self) -> tuple[float, ...]:
+        valves = self.valves
+        refill = valves["refill_valve"].position >= 0.5 and valves["refill_shutoff"].position >= 0.5
+        press = self._driven("press_feed", self._live()) and self._real_contact("press_feed_asked")
+        return (
+            self.heater.load,
+            0.0 if self.blower_belt_broken else self.blower.position,
+            0.0 if self.pump_prime_lost else self.pump.position,
+            valves["spray_valve"].position,
+            float(refill),
+            valves["drain_valve"].position,
+            float(press),
+        )
+
+    def _inputs_of(self, means: Sequence[float]) -> PlantInputs:
+        """The plant's inputs; the same object while they stay, which the plant takes as a sign that they do."""
+        heat, air, pump, spray, refill, drain, press = (min(mean, 1.0) for mean in means)
+        refilling = refill >= 0.5 and self.refill_supply
+        found = PlantInputs(
+            heat_load=heat,
+            air_share=air,
+            pump_share=pump,
+            spray_open=spray,
+            nozzle_share=self.nozzle_share,
+            refill_valve_open=refilling,
+            refill_second_valve_open=refilling,
+            trickle_m3_s=self.trickle_m3_s,
+            drain_opening=drain,
+            press_m3_s=press * PRESS_DRAWS_m3_s,
+            foam_m=self.foam_m,
+            wave_m=self.wave_m,
+            heat_transfer_factor=self.heat_transfer_factor,
+        )
+        return self._plant_inputs if found == self._plant_inputs else found
+
+    # Standing still
+
+    def _find_quiet(self) -> None:
+        """How many scans can be owed, and between which levels and readings."""
+        self._window = (self._level_window(), self._reading_window())
+        self._safe_scans = NEVER
+        if not self.power:
+            return
+        state = self.engine.state()
+        after = scanned(self.table, state, dict(zip(self.table.signals, self._row[0].tolist(), strict=True)))
+        if after.values != state.values:
+            self._safe_scans = 0
+        elif after.counts != state.counts:
+            counting = (timer for timer in self.table.timers if after.counts[timer.name] != state.counts[timer.name])
+            self._safe_scans = min(timer.scans - state.counts[timer.name] for timer in counting) - 1
+
+    def _level_window(self) -> tuple[float, float]:
+        """Levels of the tank between which no rod, float or cut-off switches."""
+        floats = [self.low_water_m, self.float_switch.closes_at, self.float_switch.opens_under]
+        still = [*floats, self.plant.design.suction_m]
+        tips = [self.rods.reference_m, *(self.rods.tip_m(rod) for rod in self.rods.tips_m)]
+        level_m, foam_m, wave_m = self.plant.level_m, self.foam_m, self.wave_m
+        below = [mark for mark in still if mark <= level_m]
+        above = [mark for mark in still if mark > level_m]
+        below += [tip - foam_m + wave_m for tip in tips if tip - foam_m <= level_m]
+        above += [tip - foam_m - wave_m for tip in tips if tip - foam_m > level_m]
+        return max(below, default=-math.inf), min(above, default=math.inf)
+
+    def _reading_window(self) -> tuple[float, float]:
+        """Readings of the thermometer in its well between which no comparator and no high limit switches."""
+        marks = [self.rig.points.high_limit_K]
+        if self.thermometer_elsewhere_K is None:
+            marks += [value for item in self._comparators for value in (item.limit, item.back)]
+        now_K = self.plant.state.thermometer_K
+        cold_K = max((mark for mark in marks if mark <= now_K), default=-math.inf)
+        hot_K = min((mark for mark in marks if mark > now_K), default=math.inf)
+        return cold_K, hot_K
+
+    # What people do
+
+    def move_set_point(self, set_point_K: float) -> None:
+        """Set another set point; the deviation alarm keeps its distance."""
+        by_K = set_point_K - self.rig.points.set_point_K
+        moved = ("at_set_point", "over_set_point")
+        self._comparators = [
+            replace(item, limit=item.limit + by_K) if item.name in moved else item for item in self.table.comparators
+        ]
+
+    def switch_power(self, on: bool) -> None:
+        """Take the power away, or give it back: the table then starts from nothing."""
+        if on and not self.power:
+            self.engine.load(power_up(self.table))
+            self._said = dict.fromkeys(self._said, False)
+        self.power = on
