@@ -14,6 +14,7 @@ from vaporwright.controls.properties import Always, Property
 from vaporwright.controls.set_points import set_points_section
 from vaporwright.controls.single_faults import FaultOutcome
 from vaporwright.controls.table import Table
+from vaporwright.controls.troubleshooting import ALARM, Symptom, troubleshooting_guide
 from vaporwright.controls.unit_properties import properties_of
 from vaporwright.controls.unit_table import CONTROL_CAUTION
 from vaporwright.documents.matrix import matrix_lines
@@ -36,7 +37,10 @@ def controls_text(controlled: ControlledJob, system: str) -> str:
     blocks = [
         f"{controlled.answer.job.text('job.name')}: control of the {unit.heat} unit\n{'-' * WIDTH}",
         textwrap.fill(sentence, WIDTH),
-        *(_section(section, system) for section in (set_points_section(unit.points), delays_section(unit.delays, unit.heat))),
+        *(
+            _section(section, system)
+            for section in (set_points_section(unit.points), delays_section(unit.delays, unit.heat))
+        ),
         "\n".join(matrix_lines(design)),
         textwrap.fill(CONTROL_CAUTION, WIDTH),
     ]
@@ -49,6 +53,36 @@ def _section(section: Section, system: str) -> str:
         room = WIDTH - 3 - len(value)
         lines.append(f"  {label[:room]:<{room}} {value}")
     return "\n".join(lines)
+
+
+def guide_text(controlled: ControlledJob) -> str:
+    """Symptoms with their causes in order of likelihood, what to look at, and what can hurt."""
+    blocks = [
+        f"{controlled.answer.job.text('job.name')}: troubleshooting, from the table\n{'-' * WIDTH}",
+        textwrap.fill(
+            "Causes stand in order of likelihood (common practice, no source). Lock out before a guard, a pipe or a"
+            " panel is opened; nothing is bridged to get a unit going.",
+            WIDTH,
+        ),
+    ]
+    for symptom in troubleshooting_guide(controlled.unit.design):
+        lines = [textwrap.fill(symptom.title[0].upper() + symptom.title[1:], WIDTH, subsequent_indent="  ")]
+        for number, text in enumerate(_causes(symptom), 1):
+            lines.append(textwrap.fill(f"{number}. {text}", WIDTH, initial_indent="  ", subsequent_indent="     "))
+        blocks.append("\n".join(lines))
+    blocks.append(textwrap.fill(CONTROL_CAUTION, WIDTH))
+    return "\n\n".join(blocks)
+
+
+def _causes(symptom: Symptom) -> Iterator[str]:
+    """A sentence for each suspect; alarms that may stand are named together."""
+    alarms = [suspect for suspect in symptom.suspects if suspect.kind == ALARM]
+    if alarms:
+        yield f"An alarm stands ({'; '.join(alarm.title for alarm in alarms)}): {alarms[0].look}."
+    for suspect in symptom.suspects:
+        if suspect.kind != ALARM:
+            caution = f" CAUTION: {suspect.caution}." if suspect.caution else ""
+            yield f"{suspect.title}: {suspect.state}: {suspect.look}.{caution}"
 
 
 def proof_text(proved: ProvedJob, *, full: bool = False) -> str:
@@ -87,7 +121,9 @@ def _fallen(table: Table, wanted: Property, proof: Proof, reason: str | None) ->
         textwrap.fill(f"FALLEN: {proof.name}: {proof.sentence} ({proof.how})", WIDTH, subsequent_indent="  "),
     ]
     if reason is not None:
-        lines.append(textwrap.fill(f"accepted in writing: {reason}", WIDTH, initial_indent="  ", subsequent_indent="  "))
+        lines.append(
+            textwrap.fill(f"accepted in writing: {reason}", WIDTH, initial_indent="  ", subsequent_indent="  ")
+        )
     if proof.counterexample is not None:
         lines += _run(table, wanted, proof.counterexample)
     return "\n".join(lines)

@@ -52,6 +52,7 @@ def _parser() -> argparse.ArgumentParser:
     controls.add_argument("job", metavar="JOB", type=Path, help="job file (TOML)")
     controls.add_argument("--json", action="store_true", help="everything for machines: stable keys, SI")
     controls.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the job's")
+    controls.add_argument("--guide", action="store_true", help="why did it stop: symptom, causes, what to look at")
     controls.add_argument("--table", metavar="FILE", type=Path, help="write the table as TOML, for the shop to edit")
     controls.add_argument("--plc-text", metavar="FILE", type=Path, help="write it as IEC 61131-3 Structured Text")
     controls.add_argument("--io-list", metavar="FILE", type=Path, help="write the I/O list as CSV")
@@ -177,9 +178,9 @@ def _controls(options: argparse.Namespace) -> int:
 
         print(json.dumps(controls_as_json(controlled), indent=2, allow_nan=False))
     else:
-        from vaporwright.cli.control_report import controls_text
+        from vaporwright.cli.control_report import controls_text, guide_text
 
-        print(controls_text(controlled, system))
+        print(guide_text(controlled) if options.guide else controls_text(controlled, system))
     asked = ((write_table, options.table), (write_plc_text, options.plc_text), (write_io_list, options.io_list))
     written = [write(controlled, path) for write, path in asked if path is not None]
     if written and not options.json:

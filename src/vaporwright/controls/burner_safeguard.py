@@ -177,10 +177,10 @@ class BurnerSafeguard:
                 self._lock_out("no combustion air")
 
     def _ignite(self, wanted: bool, air: bool, flame: bool) -> None:
-        if not wanted:
-            self._enter("post-purge")
-        elif not air:
+        if not air:
             self._lock_out("combustion air lost")
+        elif not wanted:
+            self._enter("post-purge")
         elif flame:
             self._enter("run")
             self.flame_relay = True
@@ -188,10 +188,10 @@ class BurnerSafeguard:
             self._lock_out("no flame in the trial for ignition")
 
     def _run(self, wanted: bool, air: bool, flame: bool, dt_s: float) -> None:
-        if not wanted:
-            self._enter("post-purge")
-        elif not air:
+        if not air:
             self._lock_out("combustion air lost")
+        elif not wanted:
+            self._enter("post-purge")
         elif flame:
             self._dark_s = 0.0
         else:
@@ -252,12 +252,12 @@ class GasHeat:
     def step(self, *, called: bool, string: bool, live: bool, dt_s: float) -> None:
         """One scan."""
         guard = self.safeguard
+        self._fan.step(live and self._fan_driven, dt_s)
+        self._air.step(self._fan.position)
         if live:
             guard.step(called=called, string=string, air=self._air.closed, flame=self.load > 0.0, dt_s=dt_s)
         else:
             guard.power_lost()
-        self._fan.step(live and self._fan_driven, dt_s)
-        self._air.step(self._fan.position)
         flows = self.supply != "off" and not self.flame_out and ((live and guard.gas) or self.valve_leaks)
         if not flows:
             self.load = self._lighting_s = 0.0

@@ -14,6 +14,7 @@ import heapq
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final, Literal
 
 from vaporwright.controls.alarms import AlarmState
@@ -133,12 +134,12 @@ class _Run:
         )
         self.queue: list[tuple[int, int, Act, tuple[Deed, ...] | None]] = []  # None: its sign is to be watched
         self.order = 0
-        self.watched: list[Act] = []
+        self.watched: list[tuple[Act, int]] = []  # and which of its signs comes next
         self.samples: list[Sample] = [self.unit.sample()]
         self.deeds: list[Entry] = []
         self.phases: list[Entry] = []
         for item in resolved.acts:
-            self.put(item.scan, item, item.deeds if item.sign is None else None)
+            self.put(item.scan, item, None if item.signs else item.deeds)
 
     def put(self, scan: int, item: Act, deeds: tuple[Deed, ...] | None) -> None:
         heapq.heappush(self.queue, (scan, self.order, item, deeds))
@@ -148,27 +149,35 @@ class _Run:
         unit, samples, scans = self.unit, self.samples, self.unit.scans_per_s
         for _ in range(self.resolved.seconds):
             due = bool(self.queue) and self.queue[0][0] < unit.scan + scans
-            due = due or any(self.seen(item.sign) for item in self.watched)
-            unit.second(self.before_scan, due=due)
+            due = due or any(self.seen(item.signs[place]) for item, place in self.watched)
+            unit.second(self.before_scan, due=due, watching=bool(self.watched))
             samples.append(unit.sample())
 
     def before_scan(self, scan: int) -> None:
         """What people do and what fails, before the table sees it."""
-        for item in [item for item in self.watched if self.seen(item.sign)]:
-            self.watched.remove(item)
-            self.put(scan + item.wait_scans, item, item.deeds)
+        self.watch(scan)
         while self.queue and self.queue[0][0] <= scan:
             _, _, item, deeds = heapq.heappop(self.queue)
             if deeds is None:
-                self.watched.append(item)
-                if self.seen(item.sign):
-                    self.watched.remove(item)
-                    self.put(scan + item.wait_scans, item, item.deeds)
+                self.watched.append((item, 0))
+                self.watch(scan)
                 continue
             for deed in deeds:
                 self.do(scan, item, deed)
         if not self.phases or self.phases[-1].text != self.unit.heater.phase:
             self.phases.append(Entry(scan / self.unit.scans_per_s, "device", "heater", self.unit.heater.phase))
+
+    def watch(self, scan: int) -> None:
+        """Go on to the next sign of each act whose sign is there, and set its deeds down for later after the last."""
+        waiting = []
+        for item, place in self.watched:
+            while place < len(item.signs) and self.seen(item.signs[place]):
+                place += 1
+            if place < len(item.signs):
+                waiting.append((item, place))
+            else:
+                self.put(scan + item.wait_scans, item, item.deeds)
+        self.watched = waiting
 
     def do(self, scan: int, item: Act, deed: Deed) -> None:
         assert isinstance(deed.value, str | float)
@@ -177,9 +186,7 @@ class _Run:
         if deed.verb == "push" and deed.value != "emergency stop":
             self.put(scan + item.hold_scans, item, (Deed("pull", "", deed.value),))
 
-    def seen(self, sign: Sign | None) -> bool:
-        if sign is None:
-            return True
+    def seen(self, sign: Sign) -> bool:
         if sign.limit is None:
             return self.unit.value(sign.name) == sign.on
         value = self.samples[-1][SAMPLED[sign.name]]
@@ -245,7 +252,7 @@ class _Run:
         quantities = {name: tuple(float(sample[index]) for sample in picked) for name, index in SAMPLED.items()}
         for name in ("evaporation", "heat"):  # from sums to means
             sums = quantities[name]
-            rates = tuple((after - before) / interval_s for before, after in zip(sums, sums[1:], strict=False))
+            rates = tuple((after - before) / interval_s for before, after in pairwise(sums))
             quantities[name] = (rates[0] if rates else 0.0, *rates)
         effects = {
             name: tuple(timelines[name].value(place * scans - 1) for place in places) for name in self.rig.table.outputs

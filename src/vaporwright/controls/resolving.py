@@ -48,7 +48,7 @@ class Act:
 
     label: str
     scan: int
-    sign: Sign | None
+    signs: tuple[Sign, ...]  # one after the other
     wait_scans: int
     deeds: tuple[Deed, ...]  # values resolved
     hold_scans: int
@@ -60,7 +60,7 @@ class Check:
 
     expectation: Expectation
     start: int  # scan
-    sign: Sign | None
+    signs: tuple[Sign, ...]
     span: int | None
     end: int | None
     low: float | None = None
@@ -130,9 +130,7 @@ class _Resolver:
         if name not in known:
             raise InputError(self.where, key, f'"{name}" is not on this unit', ", ".join(known))
 
-    def sign(self, trigger: Trigger | None, key: str) -> Sign | None:
-        if trigger is None:
-            return None
+    def sign(self, trigger: Trigger, key: str) -> Sign:
         if isinstance(trigger, Crossing):
             kind = QUANTITIES[trigger.quantity].quantity
             return Sign(trigger.quantity, trigger.above, trigger.place.resolved(self.figures[kind]), trigger.text)
@@ -144,7 +142,7 @@ class _Resolver:
         return Act(
             label=event.label,
             scan=self.scan_at(event.at, f"{event.label}.at"),
-            sign=self.sign(event.when, f"{event.label}.when"),
+            signs=tuple(self.sign(trigger, f"{event.label}.when") for trigger in event.when),
             wait_scans=self.scans(event.wait, f"{event.label}.wait"),
             deeds=tuple(self.deed(deed, event.label) for deed in event.deeds),
             hold_scans=max(self.scans(hold_s, f"{event.label}.for"), 1),
@@ -163,7 +161,7 @@ class _Resolver:
         if not isinstance(deed.value, Place):
             return deed
         kind = "temperature" if deed.verb in _TEMPERATURE_VERBS else "liquid flow" if deed.verb == "trickle" else ""
-        return Deed(deed.verb, deed.target, deed.value.resolved(self.figures.get(kind, {})))
+        return Deed(deed.verb, deed.target, deed.value.resolved(self.figures.get(kind, {})), deed.text)
 
     def check(self, item: Expectation) -> Check:
         label = item.label
@@ -184,9 +182,10 @@ class _Resolver:
         if end is not None and end < start:
             raise InputError(self.where, f"{label}.to", "lies before `from`", "a span of time")
         span = None if item.span is None else self.scans(item.span, f"{label}.within")
-        if span is not None and item.when is None and start + span > self.seconds * self.rig.scans_per_s:
+        if span is not None and not item.when and start + span > self.seconds * self.rig.scans_per_s:
             raise InputError(self.where, label, "its span ends after the script", f"at most {self.seconds} s")
-        return Check(item, start, self.sign(item.when, f"{label}.when"), span, end, low, high)
+        signs = tuple(self.sign(trigger, f"{label}.when") for trigger in item.when)
+        return Check(item, start, signs, span, end, low, high)
 
 
 def _figures(rig: Rig) -> dict[str, Mapping[str, float]]:

@@ -201,10 +201,13 @@ class Deed:
     verb: str
     target: str
     value: DeedValue
+    said: str = ""  # in words, where the value has been resolved
 
     @property
     def text(self) -> str:
         """In words."""
+        if self.said:
+            return self.said
         value = self.value.text if isinstance(self.value, Place) else self.value
         words = [self.verb.replace("_", " "), self.target.replace("_", " "), "" if value is None else str(value)]
         return " ".join(word for word in words if word)
@@ -217,7 +220,7 @@ class Event:
     label: str  # where it stands in the script
     at: Moment
     deeds: tuple[Deed, ...]
-    when: Trigger | None = None
+    when: tuple[Trigger, ...] = ()  # one after the other
     wait: Moment = Moment()
     hold: Moment | None = None  # of buttons
     only_for: str = ""
@@ -250,7 +253,7 @@ class Expectation:
 
     mode `at`: at the anchor. `within`: comes true at most `span` after the anchor. `throughout`: from the anchor to
     `end`, or for `span`, or to the script's end; with `whilst` only in the scans in which that is so.
-    The anchor is `start`, or the first scan from there on in which `when` is so.
+    The anchor is `start`, or the first scan from there on in which `when` is so, one after the other if it is several.
     """
 
     label: str
@@ -259,7 +262,7 @@ class Expectation:
     wanted: bool | str | Bounds | Count
     mode: Mode
     start: Moment = Moment()
-    when: Trigger | None = None
+    when: tuple[Trigger, ...] = ()
     span: Moment | None = None
     end: Moment | None = None
     whilst: Happening | None = None

@@ -5,8 +5,9 @@ stood at its begin; then the plant makes one step with the devices' mean over th
 open for the whole second if it was for half of it.
 
 Most of a day nothing changes but level and temperature. Then the scans of a second are not run one by one: while every
-input stays and no timer can run out, a scan only moves timers on, and the owed scans are run in one call later. That
-changes no result (tests/rooms/controls/test_simulated_unit).
+input stays and no timer can run out, a scan only moves timers on, and the owed scans are run in one call later. Where
+a wave plays at a rod, the scans of a second are run in one call, as long as no effect follows. Neither changes a result
+(tests/rooms/controls/test_simulated_unit).
 
 Power off: every coil drops, the table forgets all, the safeguard falls back and keeps a lock-out. The emergency stop
 cuts the coils by wire as well.
@@ -17,7 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -67,6 +68,9 @@ from vaporwright.unit.catalogue import GasBurnerPart, HeatSourcePart
 from vaporwright.unit.plant import Plant
 from vaporwright.unit.plant_design import PlantDesign
 from vaporwright.unit.plant_state import PlantInputs
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 THERMOMETER: Final = "tank_temperature_K"
 NEVER: Final = 1 << 60  # scans
@@ -162,8 +166,10 @@ class SimulatedUnit:
         self._real: Mapping[str, bool] = {"limit_string_closed": False}  # contacts as they were in the last scan
         self._plant_inputs = PlantInputs()
         self._owed, self._safe_scans = 0, 0  # scans not yet run, and how many can be owed
-        self._window = ((math.inf, -math.inf), (math.inf, -math.inf))
-        self.stepped = False  # the last second was run scan by scan
+        self._tips = self._floats = self._readings = (math.inf, -math.inf)  # between which nothing switches
+        self._rod_columns = [(rod, place) for place, rod in enumerate(rig.table.signals) if rod in self.rods.tips_m]
+        self._output_columns = [self._place[name] for name in rig.table.outputs]
+        self._at_rest = False  # every device stands still
         self.one_by_one = False  # always do so: for tests
         self._check_wiring()
 
@@ -253,21 +259,23 @@ class SimulatedUnit:
 
     # One second
 
-    def second(self, before_scan: Callable[[int], None], *, due: bool) -> None:
+    def second(self, before_scan: Callable[[int], None], *, due: bool, watching: bool) -> None:
         """Go on by one second.
 
-        Args: before_scan: called with the scan's number before each scan that is run by itself; due: in this second
-            people or faults act, so that none may be owed.
+        Args:
+            before_scan: called with the scan's number before each scan that is run by itself.
+            due: in this second people or faults act, so that its scans are run by themselves.
+            watching: someone waits for a name to change, so that scans in which one does are run by themselves.
         """
         scans = self.scans_per_s
-        if not due and not self.one_by_one and self._stays(scans):
+        by_itself = due or self.one_by_one
+        if not by_itself and self._stays(scans):
             self._owed += scans
             self.scan += scans
-            self.stepped = False
         else:
             self._pay()
-            self._step_scans(scans, before_scan, due)
-            self.stepped = True
+            if by_itself or not self._only_rods_move(scans, watching):
+                self._step_scans(scans, before_scan, due)
         self.plant.step(self._plant_inputs)
         self.surface.second(self._plant_inputs.heat_load, self._covered(), self.heat_transfer_factor)
 
@@ -280,10 +288,41 @@ class SimulatedUnit:
         """Whether this second can be owed: no input can change, no timer can run out."""
         if self._owed + scans > self._safe_scans:
             return False
-        (low_m, high_m), (cold_K, hot_K) = self._window
-        if not low_m < self.plant.level_m < high_m or not cold_K < self.plant.state.thermometer_K < hot_K:
+        low_m, high_m = self._tips
+        return low_m < self.plant.level_m < high_m and self._inside()
+
+    def _inside(self) -> bool:
+        """Nothing but a rod can switch: level, readings and the heater's surface are between where something does."""
+        state, (low_m, high_m), (cold_K, hot_K) = self.plant.state, self._floats, self._readings
+        return (
+            low_m < self.plant.level_m < high_m
+            and cold_K < state.thermometer_K < hot_K
+            and state.temperature_K + self.surface.rise_K < self.surface_limit_K
+        )
+
+    def _only_rods_move(self, scans: int, watching: bool) -> bool:
+        """Run the scans of a second in one call where only rods can switch and no effect follows; else leave it."""
+        if not (self._at_rest and self.power and self._inside()):
             return False
-        return self.plant.state.temperature_K + self.surface.rise_K < self.surface_limit_K
+        rows = np.repeat(self._row, scans, axis=0)
+        for place in range(scans):
+            level_m = self.plant.level_at_rods_m(place / scans)
+            for rod, column in self._rod_columns:
+                rows[place, column] = self.shorted.get(rod, self.stuck.get(rod, self.rods.wet(rod, level_m)))
+        before = self.engine.state()
+        record = self.engine.run(rows)
+        moved = (record != self._values).any(axis=0)
+        if moved.any():
+            if watching or moved[self._output_columns].any():
+                self.engine.load(before)
+                return False
+            for place in range(scans):
+                self._write_down(record[place], self.scan + place)
+        self._row = rows[-1:]
+        self.scan += scans
+        if not moved.any():
+            self._find_quiet()
+        return True
 
     def _pay(self) -> None:
         """Run the scans that are owed; nothing but timers can have moved."""
@@ -303,7 +342,9 @@ class SimulatedUnit:
                 sums[index] += share
             self.scan += 1
         self._plant_inputs = self._inputs_of([value / scans for value in sums])
-        if settled and not due and len(self.changes) == quiet_before:
+        self._at_rest = settled and not due and len(self.changes) == quiet_before
+        if self._at_rest:
+            self._readings = self._reading_window()
             self._find_quiet()
 
     def _one_scan(self, later_s: float) -> bool:
@@ -325,12 +366,15 @@ class SimulatedUnit:
                 read.append(self.shorted.get(comparator.name, said))
             self._row[0] = read
             values = self.engine.run(self._row)[0]
+        self._write_down(values, self.scan)
+        return settled
+
+    def _write_down(self, values: NDArray[np.bool_], scan: int) -> None:
         changed = np.flatnonzero(values != self._values)
         if changed.size:
-            self.changes += [(self.scan, int(place), bool(values[place])) for place in changed]
+            self.changes += [(scan, int(place), bool(values[place])) for place in changed]
             self._values = values
             self._told = {name: bool(values[self._place[name]]) for name in self._told}
-        return settled
 
     def _live(self) -> bool:
         return self.power and self._real_contact("emergency_stop_clear")
@@ -432,7 +476,10 @@ class SimulatedUnit:
 
     def _find_quiet(self) -> None:
         """How many scans can be owed, and between which levels and readings."""
-        self._window = (self._level_window(), self._reading_window())
+        self._tips, self._floats = self._level_windows()
+        self._safe_scans = 0
+        if not self._tips[0] < self.plant.level_m < self._tips[1]:
+            return
         self._safe_scans = NEVER
         if not self.power:
             return
@@ -444,17 +491,22 @@ class SimulatedUnit:
             counting = (timer for timer in self.table.timers if after.counts[timer.name] != state.counts[timer.name])
             self._safe_scans = min(timer.scans - state.counts[timer.name] for timer in counting) - 1
 
-    def _level_window(self) -> tuple[float, float]:
-        """Levels of the tank between which no rod, float or cut-off switches."""
+    def _level_windows(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Levels of the tank between which no rod switches, and no float, cut-off or suction."""
         floats = [self.low_water_m, self.float_switch.closes_at, self.float_switch.opens_under]
         still = [*floats, self.plant.design.suction_m]
         tips = [self.rods.reference_m, *(self.rods.tip_m(rod) for rod in self.rods.tips_m)]
         level_m, foam_m, wave_m = self.plant.level_m, self.foam_m, self.wave_m
-        below = [mark for mark in still if mark <= level_m]
-        above = [mark for mark in still if mark > level_m]
-        below += [tip - foam_m + wave_m for tip in tips if tip - foam_m <= level_m]
-        above += [tip - foam_m - wave_m for tip in tips if tip - foam_m > level_m]
-        return max(below, default=-math.inf), min(above, default=math.inf)
+        return (
+            (
+                max((tip - foam_m + wave_m for tip in tips if tip - foam_m <= level_m), default=-math.inf),
+                min((tip - foam_m - wave_m for tip in tips if tip - foam_m > level_m), default=math.inf),
+            ),
+            (
+                max((mark for mark in still if mark <= level_m), default=-math.inf),
+                min((mark for mark in still if mark > level_m), default=math.inf),
+            ),
+        )
 
     def _reading_window(self) -> tuple[float, float]:
         """Readings of the thermometer in its well between which no comparator and no high limit switches."""

@@ -248,7 +248,7 @@ def recoveries_of(unit: UnitTable) -> tuple[Recovers, ...]:
     scripts = [
         Recovers("latches_reset", "From any state every latch of a healthy unit can be reset with the unit at rest.",
                  _to_rest(unit), healthy, both(clear, Is("control_on"), Not(Is("run")))),
-        Recovers("recovers", "From any state a healthy unit runs again by acknowledge, reset, refill, reset, start.",
+        Recovers("recovers", "From any state a healthy unit runs again by acknowledge, reset, refill, start.",
                  (*_to_rest(unit), *_start(unit)), healthy, both(running, clear)),
     ]  # fmt: skip
     if unit.options.high_level == STOP_THE_UNIT:
@@ -266,32 +266,28 @@ def _all_of(*names: str) -> Expr:
 
 
 def _to_rest(unit: UnitTable) -> tuple[Step, ...]:
-    """Selectors off but the refill's; acknowledge, reset, wait for refill-off, acknowledge and reset what that left."""
-    seconds = round(1.0 / unit.design.scan_s)
-    refill = _scans(unit, "rod_dry_s") + 2 * _scans(unit, "rod_wet_s") + seconds
-    full = {**_REFILL, "refill_off_rod": True}
-    return (
-        Step("selectors off, refill on auto, buttons up", seconds, _REFILL),
+    """Selectors off but the refill's; then acknowledge, reset and wait for the refill until nothing is left.
+
+    Twice, as the refill's timer may trip between the first acknowledge and reset; and once more for the heat's lock.
+    """
+    refill = _scans(unit, "rod_dry_s") + 2 * _scans(unit, "rod_wet_s") + round(1.0 / unit.design.scan_s)
+    clear = (
         Step("acknowledge", 2, {**_REFILL, PANEL.acknowledge: True}),
         Step("buttons up", 2, _REFILL),
-        Step("reset: trips and control relay", 2, {**_REFILL, PANEL.reset: True}),
-        Step("wait for the refill", refill, _REFILL),
-        Step("the level stands at refill-off", _scans(unit, "rod_wet_s") + 2, full),
-        Step("acknowledge", 2, {**full, PANEL.acknowledge: True}),
-        Step("buttons up", 2, full),
-        Step("reset what is left", 2, {**full, PANEL.reset: True}),
-        Step("buttons up", 2, full),
+        Step("reset", 2, {**_REFILL, PANEL.reset: True}),
     )
+    wait = Step("buttons up, the refill goes to refill-off", refill, _REFILL)
+    up = Step("buttons up", 2, _REFILL)
+    return (Step("selectors off, refill on auto, buttons up", 10, _REFILL), *clear, wait, *clear, wait, *clear, up)
 
 
 def _start(unit: UnitTable) -> tuple[Step, ...]:
     """Selectors to auto, start, and the time that blower, pump and heat take to come up."""
-    full = {**_AUTO, "refill_off_rod": True}
     up = _scans(unit, "airflow_proving_s") + _scans(unit, "pump_proving_s") + round(1.0 / unit.design.scan_s)
     return (
-        Step("selectors to auto", 5, full),
-        Step("start", 2, {**full, "start": True}),
-        Step("blower, pump and heat come up", up, full),
+        Step("selectors to auto", 5, _AUTO),
+        Step("start", 2, {**_AUTO, "start": True}),
+        Step("blower, pump and heat come up", up, _AUTO),
     )
 
 
@@ -299,8 +295,11 @@ def healthy_plant(unit: UnitTable) -> dict[str, Expr]:
     """What a healthy plant makes of the scan before, signal by signal, with no hand on it."""
     high = {name: TRUE for name in unit.design.inputs if name.endswith("_clear")}
     rods: dict[str, Expr] = {
-        "low_rod": TRUE, "refill_on_rod": TRUE, "refill_off_rod": Was("refill_valve"), "high_rod": FALSE,
-    }  # fmt: skip
+        "low_rod": TRUE,
+        "refill_on_rod": TRUE,
+        "refill_off_rod": either(Was("refill_valve"), Was("refill_off_rod")),  # a refill gets there, and there it stays
+        "high_rod": FALSE,
+    }
     answers: dict[str, Expr] = {
         "airflow": Was("blower"),
         "pump_flow": Was("spray_pump"),

@@ -117,11 +117,12 @@ class _Judge:
         return (len(self.samples) - 1) * self.scans_per_s
 
     def verdict(self, check: Check) -> Verdict:
-        anchor = check.start if check.sign is None else self.anchor(check.sign, check.start)
-        item = check.expectation
-        if anchor is None:
-            assert check.sign is not None
-            return Verdict(item, False, None, None, f"never came about: {check.sign.text}")
+        item, anchor = check.expectation, check.start
+        for sign in check.signs:
+            scan = self.anchor(sign, anchor)
+            if scan is None:
+                return Verdict(item, False, None, None, f"never came about: {sign.text}")
+            anchor = scan
         stop = self.end if check.end is None else check.end
         if item.mode == "at":
             stop = anchor + 1

@@ -4,8 +4,8 @@
     purpose = "..."                      start.temperature = "settling"    duration = "20 min"
 
     [[event]]                            what people do, and what fails
-    at = "2 min"                         not before; `when = "low_level on"` waits for it, `wait` then waits on
-    push = "start"                       one verb or several: push, turn, stick, short, weld, fail, supply, ...
+    at = "2 min"                         not before; `when = "low_level on"` waits for it (a list: in turn)
+    push = "start"                       `wait = "10 s"` waits on; one verb or several: push, turn, stick, fail, ...
     for = "0.5 s"
 
     [[expect]]                           what must be so; `why` says why
@@ -237,13 +237,17 @@ class _Entry:
         value = float(self.value(name, _Value(_OFFSETS.get(quantity, quantity)), number))
         return value if sign == "+" else -value
 
-    def trigger(self, name: str) -> Trigger:
-        text = self.text(name)
+    def triggers(self, name: str) -> tuple[Trigger, ...]:
+        raw = self.raw.get(name, [])
+        texts = raw if isinstance(raw, list) else [raw]
+        return tuple(self._trigger(name, str(self.value(name, _Value("text"), text))) for text in texts)
+
+    def _trigger(self, name: str, text: str) -> Trigger:
         for side in (" above ", " below "):
             quantity, found, place = text.partition(side)
             if found:
                 return Crossing(self._momentary(name, quantity), side == " above ", self._of(name, quantity, place))
-        return self.happening(name)
+        return self._happening(name, text)
 
     def _momentary(self, name: str, quantity: str) -> str:
         momentary = tuple(item for item, measured in QUANTITIES.items() if measured.reading == "moment")
@@ -253,9 +257,12 @@ class _Entry:
         return self.place(name, QUANTITIES[quantity].quantity, text)
 
     def happening(self, name: str) -> Happening:
-        words = self.text(name).split()
+        return self._happening(name, self.text(name))
+
+    def _happening(self, name: str, text: str) -> Happening:
+        words = text.split()
         if len(words) != 2 or not _NAME.fullmatch(words[0]) or words[1] not in ("on", "off"):
-            raise self.fault(name, f'"{self.text(name)}" is no condition', '"NAME on" or "NAME off"')
+            raise self.fault(name, f'"{text}" is no condition', '"NAME on" or "NAME off"')
         return Happening(words[0], words[1] == "on")
 
     def only_for(self) -> str:
@@ -282,7 +289,7 @@ def _event(entry: _Entry) -> Event:
         label=entry.label,
         at=entry.moment_or("at", None) or Moment(),
         deeds=deeds,
-        when=entry.trigger("when") if "when" in entry.raw else None,
+        when=entry.triggers("when"),
         wait=entry.moment_or("wait", None) or Moment(),
         hold=entry.moment_or("for", None),
         only_for=entry.only_for(),
@@ -332,7 +339,7 @@ def _expectation(entry: _Entry) -> Expectation:
         wanted=wanted,
         mode=mode,
         start=entry.moment_or("at", entry.moment_or("from", None)) or Moment(),
-        when=entry.trigger("when") if "when" in entry.raw else None,
+        when=entry.triggers("when"),
         span=span,
         end=entry.moment_or("to", None),
         whilst=entry.happening("whilst") if "whilst" in entry.raw else None,

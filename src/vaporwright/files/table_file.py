@@ -16,7 +16,7 @@ from typing import Any, Final
 from vaporwright.controls.alarms import AlarmPanel
 from vaporwright.controls.design import CELLS, CauseAndEffect, Cell, Column, Row, Signal
 from vaporwright.controls.expansion import expanded
-from vaporwright.controls.table import SCANS_s, Comparator
+from vaporwright.controls.table import Comparator, SCANS_s
 from vaporwright.controls.unit_signals import LIMIT_DIGITS
 from vaporwright.display_units import US, to_shown
 from vaporwright.files.catalogue_keys import CatalogueKey

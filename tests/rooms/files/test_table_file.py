@@ -245,5 +245,5 @@ def test_what_has_no_text_is_refused_when_written() -> None:
     with pytest.raises(InputError, match="word of the conditions"):
         table_text(replace(design, rows=(word, *design.rows[1:])))
     odd = tuple(replace(item, quantity="mood") for item in design.comparators)
-    with pytest.raises(InputError, match='comparator.at_set_point: quantity: "mood" has no unit'):
+    with pytest.raises(InputError, match='quantity: "mood" has no unit'):
         table_text(replace(design, comparators=odd))
