@@ -98,6 +98,7 @@ QUANTITIES: Final[dict[str, Quantity]] = {
     "volume price": Quantity("USD/m**3", ShownUnit("USD/gal", 1.0 / _GALLON), ShownUnit("USD/m³", 1.0)),
     "angle": _same("degrees", "degree"),
     "short duration": _same("min", "s", 60.0),
+    "delay": _same("s", "s"),
     "floor load": Quantity("Pa", ShownUnit("psf", _LB * 9.80665 / _FT**2), ShownUnit("kPa", 1e3)),
 }
 

@@ -87,8 +87,12 @@ def test_a_small_tank_needs_a_wider_alarm(usual: UnitAnswer) -> None:
     assert narrow.least_deviation_difference_K < 6.5 * F
     with pytest.raises(OutOfRange, match=r"deviation_difference_K .*at least differential \+ overshoot"):
         set_points_of(small, TemperatureChoices(deviation_difference_K=5.0 * F))
+    # 3.4 + 4 + 1 degF: more than the usual 8, and the unit gets it; a tenth of the liquor would need 20.
+    wide = set_points_of(small, TemperatureChoices(differential_difference_K=4.0 * F))
+    assert wide.deviation_alarm_K - wide.set_point_K == pytest.approx(8.5 * F, abs=1e-6)
+    tiny = replace(usual, unit=replace(usual.unit, tank=replace(TANK, working_depth_m=TANK.working_depth_m / 10.0)))
     with pytest.raises(OutOfRange, match="a smaller differential, or less heat on this tank"):
-        set_points_of(small, TemperatureChoices(differential_difference_K=4.0 * F))
+        set_points_of(tiny)
 
 
 @pytest.mark.parametrize(

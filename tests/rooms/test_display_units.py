@@ -21,6 +21,7 @@ PINT = {
     "kg": "kg",
     "psf": "pound_force/foot**2",
     "min": "minute",
+    "s": "second",
     "degrees": "degree",
     "ft": "foot",
     "m": "m",

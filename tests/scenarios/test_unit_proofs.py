@@ -15,7 +15,7 @@ import pytest
 from unit_controls import BARE, HEATS, STOPS, every_option, unit_control, unit_plain
 from vaporwright.controls.design import Row
 from vaporwright.controls.expansion import expanded
-from vaporwright.controls.expressions import TRUE, All, Is, Not, Was, both, either
+from vaporwright.controls.expressions import TRUE, All, Any, Is, Not, Was, both, either
 from vaporwright.controls.proof import prove, rows_that_never_act
 from vaporwright.controls.properties import Property
 from vaporwright.controls.unit_properties import SILENCE, claims_of, properties_of, recoveries_of
@@ -153,6 +153,12 @@ FAULTS: tuple[tuple[str, str, Callable[[Row], Row], str], ...] = (
     ("the drain opens over a hot heater", "draining",
      changed(condition=both(Is("drain_selected"), Not(either(Was("run"), Was("heat"), Was("spray_pump"))))),
      "drain_waits_for_heater"),
+    ("the drain's selector is inverted", "draining",
+     changed(condition=All((Not(Is("drain_selected")), Not(Any((Was("run"), Was("heat"), Was("spray_pump")))),
+                            Is("heater_cooled")))), "drain_by_selector"),
+    ("flow that never comes spares the pump", "pump_flow_missing", without("spray_pump", "run"), "pump_needs_flow"),
+    ("a flame unasked is told late", "flame_unasked", changed(delay_s=30.0), "unasked_heat_is_told"),
+    ("the press is fed unasked", "press_asks", changed(condition=TRUE), "press_asks_first"),
     ("the pump cools only in a run", "pump_runs_on", changed(condition=both(Is("pump_auto"), Was("spray_pump"),
      Is("run"))), "pump_cools_heater"),
     ("a tripped flame keeps its call", "flame_lost", without("heat"), "flame_failure_ends_heat"),

@@ -6,7 +6,9 @@ from typing import Any
 
 from vaporwright.actions.control_job import ControlledJob
 from vaporwright.actions.prove_job import ProvedJob
+from vaporwright.actions.rehearse_job import RehearsedJob
 from vaporwright.controls.delays import delays_section
+from vaporwright.controls.rehearsal import Rehearsal
 from vaporwright.controls.set_points import set_points_section
 
 
@@ -35,6 +37,50 @@ def controls_as_json(controlled: ControlledJob) -> dict[str, Any]:
             }
             for row in design.rows
         ],
+    }
+
+
+def rehearsals_as_json(rehearsed: RehearsedJob) -> dict[str, Any]:
+    """Every script with its verdicts, events, alarms and traces."""
+    return {
+        "job": {"name": rehearsed.controlled.answer.job.text("job.name")},
+        "met": rehearsed.met,
+        "left_out": list(rehearsed.left_out),
+        "scripts": [_rehearsal(rehearsal) for rehearsal in rehearsed.rehearsals],
+    }
+
+
+def _rehearsal(rehearsal: Rehearsal) -> dict[str, Any]:
+    return {
+        "name": rehearsal.script.name,
+        "met": rehearsal.met,
+        "plant_time_s": rehearsal.plant_time_s,
+        "expectations": [
+            {
+                "expectation": verdict.expectation.text,
+                "why": verdict.expectation.why,
+                "met": verdict.met,
+                "time_s": verdict.time_s,
+                "found": verdict.found,
+                "note": verdict.note,
+            }
+            for verdict in rehearsal.verdicts
+        ],
+        "events": [
+            {"time_s": entry.time_s, "kind": entry.kind, "name": entry.name, "text": entry.text, "on": entry.on}
+            for entry in rehearsal.entries
+        ],
+        "alarms": [
+            {"time_s": entry.time_s, "row": entry.row, "priority": entry.priority, "state": entry.state}
+            for entry in rehearsal.alarms
+        ],
+        "first_out": [{"time_s": time_s, "row": row} for time_s, row in rehearsal.first_out],
+        "traces": {
+            "time_s": list(rehearsal.trace.time_s),
+            **{name: list(values) for name, values in rehearsal.trace.quantities.items()},
+        },
+        "water_gap": rehearsal.balance.water_gap,
+        "heat_gap": rehearsal.balance.heat_gap,
     }
 
 

@@ -14,7 +14,7 @@ def write_chart(outcome: Outcome, path: Path, system: str) -> Path:
     from vaporwright.unit.rate_curve import rate_curves
 
     text = rate_chart_svg(outcome.answer, rate_curves(outcome.answer), system)
-    return _write(path, text.encode("utf-8"))
+    return write_bytes(path, text.encode("utf-8"))
 
 
 def write_sizing_sheet(outcome: Outcome, path: Path, system: str) -> Path:
@@ -24,7 +24,7 @@ def write_sizing_sheet(outcome: Outcome, path: Path, system: str) -> Path:
 
     curves = rate_curves(outcome.answer)
     pdf = sizing_sheet_pdf(outcome.answer, outcome.body, outcome.questions, curves, system, made_on=None)
-    return _write(path, pdf)
+    return write_bytes(path, pdf)
 
 
 def write_elevation(outcome: Outcome, path: Path, system: str) -> Path:
@@ -35,10 +35,11 @@ def write_elevation(outcome: Outcome, path: Path, system: str) -> Path:
     if stack is None:
         raise InputError("elevation", "", f"levels not solved: {outcome.body.section('levels').problem}")
     text = elevation_svg(answer, stack, system, title=answer.job.text("job.name"))
-    return _write(path, text.encode("utf-8"))
+    return write_bytes(path, text.encode("utf-8"))
 
 
-def _write(path: Path, content: bytes) -> Path:
+def write_bytes(path: Path, content: bytes) -> Path:
+    """Write a file. Raises InputError where it can't be written."""
     try:
         path.write_bytes(content)
     except OSError as error:

@@ -61,6 +61,13 @@ def _parser() -> argparse.ArgumentParser:
     prove.add_argument("--faults", action="store_true", help="every single fault too; takes some minutes")
     prove.add_argument("--full", action="store_true", help="every proved sentence too")
     prove.add_argument("--json", action="store_true", help="everything for machines: stable keys")
+    rehearse = commands.add_parser("rehearse", help="run scripts on the simulated unit, with a verdict on each")
+    rehearse.add_argument("job", metavar="JOB", type=Path, help="job file (TOML)")
+    rehearse.add_argument("--script", metavar="FILE", type=Path, help="one script; default: the whole library")
+    rehearse.add_argument("--full", action="store_true", help="every event and expectation too")
+    rehearse.add_argument("--json", action="store_true", help="everything for machines: stable keys, SI")
+    rehearse.add_argument("--units", choices=("US", "SI"), help="units of the chart; default: the job's")
+    rehearse.add_argument("--chart", metavar="FILE", type=Path, help="write the script's traces as SVG")
     catalogue = commands.add_parser("catalogue", help="work on the shop's catalogue")
     tasks = catalogue.add_subparsers(dest="task", required=True, metavar="TASK")
     fit = tasks.add_parser("fit", help="refit Me = c (L/G)^n from the raw fill-test points")
@@ -89,6 +96,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _controls(options)
         if options.command == "prove":
             return _prove(options)
+        if options.command == "rehearse":
+            return _rehearse(options)
         return _size_or_rate(options)
     except LiquidRefused as refused:
         print(f"vaporwright: {options.job}: {refused}", file=sys.stderr)
@@ -204,6 +213,32 @@ def _prove(options: argparse.Namespace) -> int:
 
         print(proof_text(proved, full=options.full))
     return DONE if proved.holds else ANSWER_IS_NO
+
+
+def _rehearse(options: argparse.Namespace) -> int:
+    from vaporwright.actions.rehearse_job import rehearse_job, write_trace_chart
+    from vaporwright.cli.progress import Progress
+    from vaporwright.foundation.errors import InputError
+
+    if options.chart is not None and options.script is None:
+        raise InputError("rehearse", "--chart", "a chart is of one script", "--script FILE with it")
+    rehearsed = rehearse_job(options.job, options.script, Progress("Rehearsal"))
+    if options.json:
+        import json
+
+        from vaporwright.actions.control_json import rehearsals_as_json
+
+        print(json.dumps(rehearsals_as_json(rehearsed), indent=2, allow_nan=False))
+    else:
+        from vaporwright.cli.rehearsal_report import rehearsal_text
+
+        print(rehearsal_text(rehearsed, full=options.full))
+    if options.chart is not None:
+        system = options.units or rehearsed.controlled.answer.job.text("job.report_units")
+        written = write_trace_chart(rehearsed, options.chart, system)
+        if not options.json:
+            print(f"\nWrote {written}")
+    return DONE if rehearsed.met else ANSWER_IS_NO
 
 
 def _write_papers(options: argparse.Namespace, outcome: object, system: str) -> list[Path]:

@@ -122,7 +122,7 @@ def delays_section(delays: Mapping[str, float], heat: str) -> Section:
         Figure(
             delay.name,
             delays[delay.name],
-            "short duration",
+            "delay",
             f"{delay.why}; {'from memory' if delay.of_safeguard else 'common practice, no source'}",
             (),
             functions,
@@ -132,7 +132,7 @@ def delays_section(delays: Mapping[str, float], heat: str) -> Section:
         if delay.only_for in ("", heat)
     ]
     refill = Figure(
-        REFILL_RUN, delays[REFILL_RUN], "short duration", "twice the expected fill from the low rod", (), functions,
+        REFILL_RUN, delays[REFILL_RUN], "delay", "twice the expected fill from the low rod", (), functions,
         "refill run timer",
     )  # fmt: skip
     return Section("delays", "Delays of the control", (*figures, refill))

@@ -210,20 +210,3 @@ _POSITIONS: Final = (
     ("press", "on", "press_feed_asked"),
 )
 SIGNAL_OF: Final[Mapping[tuple[str, str], str]] = {(name, position): signal for name, position, signal in _POSITIONS}
-
-# The hard-wired limit string, in the order of its wires. Airflow is bridged by the spray valve's position switch.
-STRING: Final = (
-    "emergency_stop_clear",
-    "low_water_clear",
-    "high_limit_clear",
-    "tube_temperature_clear",
-    "sheath_temperature_clear",
-    "gas_pressure_low_clear",
-    "gas_pressure_high_clear",
-)
-
-
-def string_closed(contacts: Mapping[str, bool]) -> bool:
-    """Whether the limit string conducts: every contact that the unit has, and airflow or a shut spray valve."""
-    air = contacts["airflow"] or contacts.get("spray_shut", False)
-    return air and all(contacts.get(name, True) for name in STRING)

@@ -12,7 +12,7 @@ from vaporwright.controls.expressions import All, Any, Expr, Is
 from vaporwright.controls.unit_table import UnitTable
 
 EMERGENCY_STOP: Final = "emergency_stop_clear"
-# Limits ahead of the heat, as far as a unit of that kind has them; airflow apart, since warm-up runs without the blower.
+# Limits ahead of the heat, as far as such a unit has them; airflow apart, since warm-up runs without the blower.
 HEAT_LIMITS: Final = (
     EMERGENCY_STOP,
     "limit_string_closed",

@@ -20,9 +20,11 @@ from typing import Final, Literal
 from vaporwright.controls.alarms import AlarmState
 from vaporwright.controls.deeds import act
 from vaporwright.controls.expansion import expanded
+from vaporwright.controls.hard_wired import hard_wired_of
 from vaporwright.controls.resolving import Act, ResolvedScript, Sign, resolve
+from vaporwright.controls.rig import Rig, Sample
 from vaporwright.controls.script import Deed, Script
-from vaporwright.controls.simulated_unit import Rig, Sample, SimulatedUnit
+from vaporwright.controls.simulated_unit import SimulatedUnit
 from vaporwright.controls.unit_table import UnitTable
 from vaporwright.controls.verdicts import SAMPLED, Timeline, Verdict, alarm_timeline, judged
 from vaporwright.foundation.errors import require_range
@@ -67,6 +69,29 @@ class Trace:
 
 
 @dataclass(frozen=True)
+class Balance:
+    """Liquor of the whole unit and its heat, at the begin and at the end, against what went in and out."""
+
+    mass_kg: tuple[float, float]
+    energy_J: tuple[float, float]  # above the water's triple point
+    totals: PlantTotals
+
+    @property
+    def water_gap(self) -> float:
+        """What the sums do not explain of the mass, as a share of all that went in and out."""
+        totals = self.totals
+        turned_over_kg = totals.feed_kg + totals.evaporation_kg
+        gap_kg = self.mass_kg[1] - self.mass_kg[0] - totals.mass_gained_kg
+        return gap_kg / turned_over_kg if turned_over_kg > 0.0 else 0.0
+
+    @property
+    def heat_gap(self) -> float:
+        """What the sums do not explain of the heat, as a share of the heater's."""
+        gap_J = self.energy_J[1] - self.energy_J[0] - self.totals.energy_gained_J
+        return gap_J / self.totals.heat_source_J if self.totals.heat_source_J > 0.0 else 0.0
+
+
+@dataclass(frozen=True)
 class Rehearsal:
     """What came of a script."""
 
@@ -77,7 +102,7 @@ class Rehearsal:
     first_out: tuple[tuple[float, str], ...]  # when, and the row that came first
     trace: Trace
     verdicts: tuple[Verdict, ...]
-    totals: PlantTotals
+    balance: Balance
     plant_time_s: float
     wall_time_s: float = field(compare=False)
 
@@ -108,6 +133,7 @@ def rig_of(answer: UnitAnswer, table: UnitTable, season: str = "") -> Rig:
         stack=stack,
         season=result,
         heat_source=answer.unit.heat_source,
+        hard_wired=hard_wired_of(table),
     )
 
 
@@ -134,6 +160,7 @@ class _Run:
         )
         self.queue: list[tuple[int, int, Act, tuple[Deed, ...] | None]] = []  # None: its sign is to be watched
         self.order = 0
+        self.begin = (self.unit.plant.mass_kg, self.unit.plant.energy_J)
         self.watched: list[tuple[Act, int]] = []  # and which of its signs comes next
         self.samples: list[Sample] = [self.unit.sample()]
         self.deeds: list[Entry] = []
@@ -150,7 +177,8 @@ class _Run:
         for _ in range(self.resolved.seconds):
             due = bool(self.queue) and self.queue[0][0] < unit.scan + scans
             due = due or any(self.seen(item.signs[place]) for item, place in self.watched)
-            unit.second(self.before_scan, due=due, watching=bool(self.watched))
+            names = [item.signs[place].name for item, place in self.watched if item.signs[place].limit is None]
+            unit.second(self.before_scan, due=due, watching=names)
             samples.append(unit.sample())
 
     def before_scan(self, scan: int) -> None:
@@ -176,7 +204,7 @@ class _Run:
             if place < len(item.signs):
                 waiting.append((item, place))
             else:
-                self.put(scan + item.wait_scans, item, item.deeds)
+                self.put(scan, item, item.deeds)
         self.watched = waiting
 
     def do(self, scan: int, item: Act, deed: Deed) -> None:
@@ -229,7 +257,9 @@ class _Run:
             first_out=tuple(first),
             trace=self.trace(timelines, interval_s),
             verdicts=judge,
-            totals=unit.plant.totals,
+            balance=Balance(
+                (self.begin[0], unit.plant.mass_kg), (self.begin[1], unit.plant.energy_J), unit.plant.totals
+            ),
             plant_time_s=float(self.resolved.seconds),
             wall_time_s=time.perf_counter() - begun,
         )

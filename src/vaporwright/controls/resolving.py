@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 from vaporwright.controls.devices import SIGNAL_OF
+from vaporwright.controls.rig import Rig
 from vaporwright.controls.script import (
     QUANTITIES,
     Bounds,
@@ -23,12 +24,12 @@ from vaporwright.controls.script import (
     Script,
     Trigger,
 )
-from vaporwright.controls.simulated_unit import Rig
 from vaporwright.equipment.level_rods import MarkName
 from vaporwright.foundation.errors import InputError
 
 PUSHED_s = 0.5  # a button, where the script does not say how long
 _VALVES = ("spray_valve", "agitation_valve", "drain_valve", "refill_valve", "refill_shutoff")
+_KEYS = {"name": "that", "first out": "first_out"}  # of a script, by subject
 _TEMPERATURE_VERBS = ("set_point", "thermometer")
 
 
@@ -166,7 +167,7 @@ class _Resolver:
     def check(self, item: Expectation) -> Check:
         label = item.label
         if item.subject in self.names:
-            self.require(item.name, self.names[item.subject], f"{label}.{item.subject.replace(' ', '_')}")
+            self.require(item.name, self.names[item.subject], f"{label}.{_KEYS.get(item.subject, item.subject)}")
         if item.whilst is not None:
             self.require(item.whilst.name, self.rig.table.names, f"{label}.whilst")
         low = high = None

@@ -24,6 +24,7 @@ from vaporwright.unit.plant_design import THERMOMETER_LAG_s
 
 _F: Final = 1.0 / 1.8  # one degree Fahrenheit as a difference in kelvin
 DEVIATIONS_difference_K: Final = (4.0 * _F, 8.0 * _F)
+MOST_DEVIATION_difference_K: Final = 16.0 * _F
 DEVIATION_STEP_difference_K: Final = 0.5 * _F
 HIGH_LIMITS_difference_K: Final = (8.0 * _F, 10.0 * _F)
 ALARM_UNDER_HIGH_LIMIT_difference_K: Final = 2.0 * _F  # so that the alarm comes before the device trips
@@ -129,18 +130,23 @@ def _require_choices(chosen: TemperatureChoices) -> None:
 
 
 def _deviation_difference_K(given: float | None, needed: float) -> float:
-    """The alarm over the set point: as given if it is enough, else 5 degF or, in half degrees, what the unit needs."""
-    most = DEVIATIONS_difference_K[1]
+    """The alarm over the set point: as given if it is enough, else 5 degF or, in half degrees, what the unit needs.
+
+    Usual is 4 to 8 degF; strong heat on a small tank needs more, and gets it, as far as the alarm is still worth much.
+    """
     why = "at least differential + overshoot + thermometer error"
-    if needed > most:
+    if needed > MOST_DEVIATION_difference_K:
+        most = MOST_DEVIATION_difference_K
         raise OutOfRange(
             "deviation_difference_K", needed, None, most, f"{why}; a smaller differential, or less heat on this tank"
         )
     if given is not None:
-        require_range("deviation_difference_K", given, max(needed, DEVIATIONS_difference_K[0]) - 1e-9, most + 1e-9, why)
+        least, usual_most = DEVIATIONS_difference_K
+        least = max(needed, least)
+        require_range("deviation_difference_K", given, least - 1e-9, max(usual_most, least) + 1e-9, why)
         return given
     steps = math.ceil(needed / DEVIATION_STEP_difference_K - 1e-9)
-    return min(max(5.0 * _F, steps * DEVIATION_STEP_difference_K), most)
+    return max(5.0 * _F, steps * DEVIATION_STEP_difference_K)
 
 
 def set_points_section(points: SetPoints) -> Section:

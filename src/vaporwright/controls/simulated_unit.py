@@ -17,8 +17,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, NamedTuple
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -26,9 +26,7 @@ from vaporwright.controls.burner_safeguard import (
     ElectricHeat,
     GasHeat,
     HeatDevice,
-    SafeguardTimes,
     SteamHeat,
-    chamber_and_air,
 )
 from vaporwright.controls.devices import (
     AIR_PROVES,
@@ -53,20 +51,14 @@ from vaporwright.controls.devices import (
     SPRAY_STROKE_s,
     SURFACE_LIMIT_difference_K,
     Switch,
-    string_closed,
 )
+from vaporwright.controls.expressions import evaluate
+from vaporwright.controls.rig import Rig, Sample
 from vaporwright.controls.scan import Engine, power_up, scanned
 from vaporwright.controls.script import RODS
-from vaporwright.controls.set_points import SetPoints
-from vaporwright.controls.table import Table
-from vaporwright.controls.unit_signals import HeatKind
-from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
-from vaporwright.unit.balance import SeasonResult
-from vaporwright.unit.catalogue import GasBurnerPart, HeatSourcePart
 from vaporwright.unit.plant import Plant
-from vaporwright.unit.plant_design import PlantDesign
 from vaporwright.unit.plant_state import PlantInputs
 
 if TYPE_CHECKING:
@@ -74,57 +66,6 @@ if TYPE_CHECKING:
 
 THERMOMETER: Final = "tank_temperature_K"
 NEVER: Final = 1 << 60  # scans
-
-
-@dataclass(frozen=True)
-class Rig:
-    """Everything of one unit that a rehearsal needs: its table, its plant in one season, its devices' settings."""
-
-    table: Table
-    heat: HeatKind
-    points: SetPoints
-    delays: Mapping[str, float]
-    design: PlantDesign
-    stack: LevelStack
-    season: SeasonResult
-    heat_source: HeatSourcePart
-
-    @property
-    def scans_per_s(self) -> int:
-        """Scans in a second; raises InputError where that is no whole number."""
-        scans = round(1.0 / self.table.scan_s)
-        if scans < 1 or abs(scans * self.table.scan_s - 1.0) > 1.0e-9:
-            raise InputError(self.table.name, "scan_s", f"{self.table.scan_s:g} s", "a whole number of scans a second")
-        return scans
-
-    @property
-    def safeguard_times(self) -> SafeguardTimes:
-        """Of the burner, from the delays and the tube."""
-        assert isinstance(self.heat_source, GasBurnerPart)
-        chamber_m3, air_m3_s = chamber_and_air(self.heat_source)
-        names = ("pre_purge_s", "ignition_s", "flame_failure_s", "post_purge_s")
-        return SafeguardTimes(
-            **{name: self.delays[name] for name in names}, chamber_m3=chamber_m3, purge_air_m3_s=air_m3_s
-        )
-
-
-class Sample(NamedTuple):
-    """What the rehearsal writes down every second."""
-
-    tank_temperature_K: float
-    thermometer_K: float
-    heater_surface_K: float
-    level_m: float
-    solids_kg_kg: float
-    heat_load: float
-    airflow_share: float
-    spray_share: float
-    evaporated_kg: float
-    heat_J: float
-    refilled_m3: float
-    overflowed_m3: float  # as water
-    heater_bare_s: float
-    pump_dry_s: float
 
 
 class SimulatedUnit:
@@ -143,6 +84,7 @@ class SimulatedUnit:
         self.rig, self.table = rig, rig.table
         self.engine = Engine(rig.table)
         self.plant = Plant(rig.design, level_m=level_m, temperature_K=temperature_K)
+        self.level_m = self.plant.level_m  # still, at the begin of this second
         self.scans_per_s, self.scan = rig.scans_per_s, 0
         self.changes: list[tuple[int, int, bool]] = []  # scan, place in table.names, value
         self.panel, self.surface = Panel(), HeaterSurface()
@@ -163,14 +105,15 @@ class SimulatedUnit:
         self._row = np.zeros((1, len(rig.table.signals)), dtype=np.bool_)
         self._place = {name: place for place, name in enumerate(rig.table.names)}
         self._told = dict.fromkeys(rig.table.outputs, False)
-        self._real: Mapping[str, bool] = {"limit_string_closed": False}  # contacts as they were in the last scan
+        self._real: Mapping[str, bool] = {"emergency_stop_clear": False}  # contacts as they were in the last scan
+        self._wired = dict.fromkeys(rig.table.outputs, False)
+        self._string = False
         self._plant_inputs = PlantInputs()
         self._owed, self._safe_scans = 0, 0  # scans not yet run, and how many can be owed
         self._tips = self._floats = self._readings = (math.inf, -math.inf)  # between which nothing switches
         self._rod_columns = [(rod, place) for place, rod in enumerate(rig.table.signals) if rod in self.rods.tips_m]
         self._output_columns = [self._place[name] for name in rig.table.outputs]
         self._at_rest = False  # every device stands still
-        self.one_by_one = False  # always do so: for tests
         self._check_wiring()
 
     def _make_devices(self, rig: Rig) -> None:
@@ -205,7 +148,7 @@ class SimulatedUnit:
             self.heater = ElectricHeat() if rig.heat == "electric" else SteamHeat()
 
     def _check_wiring(self) -> None:
-        known = self._contacts(self.plant.level_m)
+        known = self._contacts(self.level_m)
         for name in self.table.inputs:
             if name not in known:
                 allowed = f"start.signals.{name} of the script, or one of {', '.join(sorted(known))}"
@@ -244,7 +187,7 @@ class SimulatedUnit:
             state.temperature_K,
             self.reading_K,
             state.temperature_K + self.surface.rise_K,
-            plant.level_m,
+            self.level_m,
             plant.solids_kg_kg,
             self.heater.load,
             self._plant_inputs.air_share,
@@ -259,29 +202,29 @@ class SimulatedUnit:
 
     # One second
 
-    def second(self, before_scan: Callable[[int], None], *, due: bool, watching: bool) -> None:
+    def second(self, before_scan: Callable[[int], None], *, due: bool, watching: Sequence[str] = ()) -> None:
         """Go on by one second.
 
         Args:
             before_scan: called with the scan's number before each scan that is run by itself.
             due: in this second people or faults act, so that its scans are run by themselves.
-            watching: someone waits for a name to change, so that scans in which one does are run by themselves.
+            watching: names that someone waits for: scans in which one of them changes are run by themselves.
         """
         scans = self.scans_per_s
-        by_itself = due or self.one_by_one
-        if not by_itself and self._stays(scans):
+        if not due and self._stays(scans):
             self._owed += scans
             self.scan += scans
         else:
             self._pay()
-            if by_itself or not self._only_rods_move(scans, watching):
+            if due or not self._only_rods_move(scans, watching):
                 self._step_scans(scans, before_scan, due)
         self.plant.step(self._plant_inputs)
+        self.level_m = self.plant.level_m
         self.surface.second(self._plant_inputs.heat_load, self._covered(), self.heat_transfer_factor)
 
     def _covered(self) -> float:
         design = self.plant.design
-        share = (self.plant.level_m - design.heater_bottom_m) / design.heater_height_m
+        share = (self.level_m - design.heater_bottom_m) / design.heater_height_m
         return min(max(share, 0.0), 1.0)
 
     def _stays(self, scans: int) -> bool:
@@ -289,31 +232,33 @@ class SimulatedUnit:
         if self._owed + scans > self._safe_scans:
             return False
         low_m, high_m = self._tips
-        return low_m < self.plant.level_m < high_m and self._inside()
+        return low_m < self.level_m < high_m and self._inside()
 
     def _inside(self) -> bool:
         """Nothing but a rod can switch: level, readings and the heater's surface are between where something does."""
         state, (low_m, high_m), (cold_K, hot_K) = self.plant.state, self._floats, self._readings
         return (
-            low_m < self.plant.level_m < high_m
+            low_m < self.level_m < high_m
             and cold_K < state.thermometer_K < hot_K
             and state.temperature_K + self.surface.rise_K < self.surface_limit_K
         )
 
-    def _only_rods_move(self, scans: int, watching: bool) -> bool:
+    def _only_rods_move(self, scans: int, watching: Sequence[str]) -> bool:
         """Run the scans of a second in one call where only rods can switch and no effect follows; else leave it."""
         if not (self._at_rest and self.power and self._inside()):
             return False
         rows = np.repeat(self._row, scans, axis=0)
-        for place in range(scans):
+        reach_m, foaming_m = self.wave_m + 1.0e-6, self.level_m + self.foam_m
+        near = [(rod, column) for rod, column in self._rod_columns if self._near(rod, foaming_m, reach_m)]
+        for place in range(scans if near else 0):
             level_m = self.plant.level_at_rods_m(place / scans)
-            for rod, column in self._rod_columns:
+            for rod, column in near:
                 rows[place, column] = self.shorted.get(rod, self.stuck.get(rod, self.rods.wet(rod, level_m)))
         before = self.engine.state()
         record = self.engine.run(rows)
         moved = (record != self._values).any(axis=0)
         if moved.any():
-            if watching or moved[self._output_columns].any():
+            if moved[self._output_columns].any() or any(moved[self._place[name]] for name in watching):
                 self.engine.load(before)
                 return False
             for place in range(scans):
@@ -321,8 +266,15 @@ class SimulatedUnit:
         self._row = rows[-1:]
         self.scan += scans
         if not moved.any():
+            self._tips, self._floats = self._level_windows()
             self._find_quiet()
         return True
+
+    def _near(self, rod: str, level_m: float, reach_m: float) -> bool:
+        """Whether a wave may have passed the tip since it was last looked at: it is in reach, or on the other side."""
+        wet_at_rest = self.rods.wet(rod, level_m)
+        seen = self.shorted.get(rod, self.stuck.get(rod, wet_at_rest))
+        return abs(self.rods.tip_m(rod) - level_m) <= reach_m or seen != self.value(rod)
 
     def _pay(self) -> None:
         """Run the scans that are owed; nothing but timers can have moved."""
@@ -333,19 +285,21 @@ class SimulatedUnit:
 
     def _step_scans(self, scans: int, before_scan: Callable[[int], None], due: bool) -> None:
         sums = [0.0] * 7
-        quiet_before = len(self.changes)
+        quiet_before, told = len(self.changes), self._told
         settled = True
         for place in range(scans):
             before_scan(self.scan)
-            settled = self._one_scan(place / scans)
+            settled = self._one_scan(place / scans) and settled  # all second long, or the means would not last
             for index, share in enumerate(self._shares()):
                 sums[index] += share
             self.scan += 1
         self._plant_inputs = self._inputs_of([value / scans for value in sums])
-        self._at_rest = settled and not due and len(self.changes) == quiet_before
+        self._at_rest = settled and not due and self._told == told
         if self._at_rest:
             self._readings = self._reading_window()
-            self._find_quiet()
+            self._tips, self._floats = self._level_windows()
+            if len(self.changes) == quiet_before:
+                self._find_quiet()
 
     def _one_scan(self, later_s: float) -> bool:
         """Devices move, the table scans; whether every device stands still."""
@@ -353,8 +307,7 @@ class SimulatedUnit:
         settled = self._move(dt_s)
         contacts = self._contacts(self.plant.level_at_rods_m(later_s))
         contacts |= {name: stuck for name, stuck in self.stuck.items() if name in contacts}
-        contacts["limit_string_closed"] = self.stuck.get("limit_string_closed", string_closed(contacts))
-        self._real = contacts
+        self._see(contacts)
         contacts = contacts | self.shorted
         if not self.power:
             values = np.zeros_like(self._values)
@@ -376,30 +329,35 @@ class SimulatedUnit:
             self._values = values
             self._told = {name: bool(values[self._place[name]]) for name in self._told}
 
-    def _live(self) -> bool:
-        return self.power and self._real_contact("emergency_stop_clear")
+    def _see(self, contacts: dict[str, bool]) -> None:
+        """Work out what is wired in series with each output; the string's own end is the last of the heat's limits."""
+        contacts["limit_string_closed"] = True
+        if contacts != self._real:
+            self._real = dict(contacts)
+            self._wired = {name: evaluate(expr, contacts, contacts) for name, expr in self.rig.hard_wired.items()}
+        end = self.stuck.get("limit_string_closed", self._wired["heat"])
+        contacts["limit_string_closed"] = end
+        self._string = end and self._wired["heat"]
 
-    def _real_contact(self, name: str) -> bool:
-        return self._real.get(name, True)
-
-    def _driven(self, effect: str, live: bool) -> bool:
+    def _driven(self, effect: str) -> bool:
+        """Whether the coil behind an effect has current: power, what is wired in series, the effect's own contact."""
         contact = self.effect_contacts.get(effect)
-        return live and contact is not None and contact.closed(self._told[effect])
+        return self.power and contact is not None and self._wired[effect] and contact.closed(self._told[effect])
 
     def _move(self, dt_s: float) -> bool:
         """All devices by one scan, as the last scan told them; whether all stand still."""
-        live, level_m = self._live(), self.plant.level_m  # floats hang in a still tube: no foam, no wave
-        blower = self._driven("blower", live) and self._real_contact("blower_overload_clear")
-        pump = self._driven("spray_pump", live) and self._real_contact("pump_overload_clear")
+        level_m = self.level_m  # floats hang in a still tube: no foam, no wave
+        blower, pump = self._driven("blower"), self._driven("spray_pump")
         self.blower.step(blower, dt_s)
         self.pump.step(pump, dt_s)
         settled = self.blower.settled(blower) and self.pump.settled(pump)
         for name, valve in self.valves.items():
-            driven = self._driven(name, live)
+            driven = self._driven(name)
             valve.step(driven, dt_s)
             settled = settled and valve.settled(driven)
-        string = self._real_contact("limit_string_closed")
-        self.heater.step(called=self._driven("heat", live), string=string, live=live, dt_s=dt_s)
+        called = self.effect_contacts["heat"].closed(self._told["heat"])
+        live = self.power and self._real["emergency_stop_clear"]
+        self.heater.step(called=called, string=self._string, live=live, dt_s=dt_s)
         self.air_switch.step(0.0 if self.blower_belt_broken else self.blower.position)
         self.flow_switch.step(self._flow_share())
         self.float_switch.step(level_m)
@@ -411,7 +369,7 @@ class SimulatedUnit:
 
     def _flow_share(self) -> float:
         """What flows in the pump's discharge, of the design's."""
-        if self.pump_prime_lost or self.plant.level_m < self.plant.design.suction_m:
+        if self.pump_prime_lost or self.level_m < self.plant.design.suction_m:
             return 0.0
         sprayed = (1.0 - ALWAYS_AGITATES) * self.valves["spray_valve"].position * self.nozzle_share
         return self.pump.position * max(self.valves["agitation_valve"].position, ALWAYS_AGITATES + sprayed)
@@ -440,7 +398,7 @@ class SimulatedUnit:
     def _shares(self) -> tuple[float, ...]:
         valves = self.valves
         refill = valves["refill_valve"].position >= 0.5 and valves["refill_shutoff"].position >= 0.5
-        press = self._driven("press_feed", self._live()) and self._real_contact("press_feed_asked")
+        press = self._driven("press_feed") and self._real["press_feed_asked"]
         return (
             self.heater.load,
             0.0 if self.blower_belt_broken else self.blower.position,
@@ -476,9 +434,8 @@ class SimulatedUnit:
 
     def _find_quiet(self) -> None:
         """How many scans can be owed, and between which levels and readings."""
-        self._tips, self._floats = self._level_windows()
         self._safe_scans = 0
-        if not self._tips[0] < self.plant.level_m < self._tips[1]:
+        if not self._tips[0] < self.level_m < self._tips[1]:
             return
         self._safe_scans = NEVER
         if not self.power:
@@ -496,7 +453,7 @@ class SimulatedUnit:
         floats = [self.low_water_m, self.float_switch.closes_at, self.float_switch.opens_under]
         still = [*floats, self.plant.design.suction_m]
         tips = [self.rods.reference_m, *(self.rods.tip_m(rod) for rod in self.rods.tips_m)]
-        level_m, foam_m, wave_m = self.plant.level_m, self.foam_m, self.wave_m
+        level_m, foam_m, wave_m = self.level_m, self.foam_m, self.wave_m
         return (
             (
                 max((tip - foam_m + wave_m for tip in tips if tip - foam_m <= level_m), default=-math.inf),

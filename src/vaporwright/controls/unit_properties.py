@@ -87,6 +87,8 @@ def _heat_claims(unit: UnitTable) -> Iterator[Always]:
                 both(heat, Not(Is("low_water_clear"))))  # fmt: skip
     yield never_for("heat_needs_flow", "Heat never stays longer than the filter without flow.",
                     both(heat, Not(Is("pump_flow"))), _scans(unit, "flow_loss_s"))  # fmt: skip
+    yield never_for("pump_needs_flow", "The pump never runs on without flow past its time to prime, in hand neither.",
+                    both(Is("spray_pump"), Not(Is("pump_flow"))), _scans(unit, "flow_missing_s") + 1)  # fmt: skip
     yield never("heat_needs_pump", "Heat is never called for without the pump.", both(heat, Not(Is("spray_pump"))))
     yield Always("heat_comes_last", "Heat starts only over a pump that already ran.",
                  implies(both(heat, Not(Was("heat"))), Was("spray_pump")))  # fmt: skip
@@ -94,6 +96,15 @@ def _heat_claims(unit: UnitTable) -> Iterator[Always]:
                 both(heat, Not(both(Is("limit_string_closed"), Is("high_limit_clear")))))  # fmt: skip
     yield never("heat_needs_run", "Heat is called for in a run only, never in hand.",
                 both(heat, Not(All((Is("run"), Is("heat_auto"), Is("blower_auto"), Is("pump_auto"))))))  # fmt: skip
+    signs: dict[str, tuple[Expr, str, int]] = {
+        "gas": (Is("flame"), "flame_unasked",
+                _scans(unit, "flame_failure_s") + _scans(unit, "safeguard_margin_s")),
+        "electric": (Is("contactor_closed"), "contactor_welded", _scans(unit, "contactor_s")),
+        "steam": (Not(Is("steam_valve_shut")), "steam_valve_stuck_open", _scans(unit, "steam_valve_s")),
+    }  # fmt: skip
+    sign, told, scans = signs[unit.heat]
+    yield never_for("unasked_heat_is_told", "Heat that goes on unasked is an alarm once its device had time to answer.",
+                    All((sign, Not(Was("heat")), Not(Is(told)))), scans)  # fmt: skip
     kinds = {
         "gas": ("lockout and the safeguard's limits", either(
             Is("lockout"), Not(All((Is("tube_temperature_clear"), Is("gas_pressure_low_clear"),
@@ -138,11 +149,15 @@ def _level_claims(unit: UnitTable) -> Iterator[Always]:
     if unit.options.drain:
         yield never("drain_at_rest", "The drain is never open in a run, over a running pump or with heat.",
                     both(Is("drain_valve"), _any_of("run", "spray_pump", "heat")))  # fmt: skip
+        yield never("drain_by_selector", "The drain is never open unless it is selected.",
+                    both(Is("drain_valve"), Not(Is("drain_selected"))))  # fmt: skip
         yield Always("drain_waits_for_heater", "The drain opens only once the heater has cooled.",
                      implies(Is("drain_valve"), both(Is("heater_cooled"), Not(Was("heat")))))  # fmt: skip
         yield never("no_drain_and_refill", "Drain and refill are never open together.",
                     both(Is("drain_valve"), Is("refill_valve")))  # fmt: skip
     if unit.options.filter_press:
+        yield never("press_asks_first", "The press is never fed unless it asks.",
+                    both(Is("press_feed"), Not(Is("press_feed_asked"))))  # fmt: skip
         yield never_for("press_needs_level", "The press is not fed once the low rod has been dry for its delay.",
                         both(Is("press_feed"), Not(Is("low_rod"))), _scans(unit, "rod_dry_s"))  # fmt: skip
 

@@ -13,8 +13,8 @@ from typing import Final
 
 from vaporwright.controls.alarms import AlarmState, alarm_state
 from vaporwright.controls.resolving import Check, Sign
+from vaporwright.controls.rig import Sample
 from vaporwright.controls.script import QUANTITIES, Count, Expectation
-from vaporwright.controls.simulated_unit import Sample
 from vaporwright.controls.table import Alarm
 
 # Which field of a sample a quantity of the script is; evaporation and heat are sums there.

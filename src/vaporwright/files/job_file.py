@@ -5,9 +5,10 @@ A job file is TOML with the keys of unit.fields, plus `catalogue`, the path of t
 
 from __future__ import annotations
 
+import dataclasses
 import textwrap
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -68,7 +69,7 @@ class JobFile:
     catalogue: Path | None  # None: the demo catalogue
     text: str
     control_table: Path | None = None  # the shop's own cause-and-effect table; None: made from the unit
-    accepted: Mapping[str, str] = field(default_factory=dict)  # properties that may fall, each with its reason
+    accepted: Mapping[str, str] = dataclasses.field(default_factory=dict)  # fallen properties, each with its reason
 
 
 def read_job_file(path: Path | str) -> JobFile:

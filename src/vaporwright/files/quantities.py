@@ -143,6 +143,7 @@ EXAMPLES: Final[dict[str, tuple[str, ...]]] = {
     "voltage": ("480 V",),
     "duration": ("8 h", "90 s"),
     "short duration": ("12 min", "90 s"),
+    "delay": ("4 s", "2 min"),
     "angle": ("36 degrees",),
     "fraction": ("0.85", "85 %"),
     "ratio": ("10",),

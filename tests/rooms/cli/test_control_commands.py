@@ -124,6 +124,7 @@ def test_what_is_accepted_must_be_a_property_with_a_reason(tmp_path: Path, capsy
     assert "accepted.pump_needs_air" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few")
 def test_single_faults_name_what_a_designer_must_add(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["prove", str(GAS), "--faults", "--json"]) == 0

@@ -244,10 +244,10 @@ def test_a_shop_that_stays_clearer_of_the_clamp_takes_a_larger_tower() -> None:
 
 def test_a_longer_spray_time_takes_a_larger_tank() -> None:
     usual, slow = sized(2000.0), sized(2000.0, with_practice(least_spray_time_s=480.0))
-    assert usual.answer.unit.tank.part_id == "K4-316"  # 150 gal at 16 gal/min: 9 min
+    assert usual.answer.unit.tank.part_id == "K4-316"  # 135 gal at 16 gal/min: 8.4 min
     assert slow.answer.unit.tank.part_id == "K4-316"
-    slower = sized(2000.0, with_practice(least_spray_time_s=900.0))
-    assert slower.answer.unit.tank.part_id == "K5-316"  # 269 gal
+    slower = sized(2000.0, with_practice(least_spray_time_s=840.0))
+    assert slower.answer.unit.tank.part_id == "K5-316"  # 230 gal, 14.4 min
 
 
 def test_the_practice_of_the_catalogue_goes_with_the_unit() -> None:
