@@ -143,8 +143,9 @@ def thinned(points: Sequence[Point]) -> list[Point]:
         for choose in (min, max):
             places.add(choose(range(len(column)), key=lambda place: column[place][1]))
         kept += [column[place] for place in sorted(places)]
-    ends = zip([None, *kept[:-1]], kept, [*kept[1:], None], strict=True)
-    return [point for before, point, after in ends if not (before and after and before[1] == point[1] == after[1])]
+    inner = zip(kept, kept[1:], kept[2:], strict=False)
+    turns = [point for before, point, after in inner if not before[1] == point[1] == after[1]]
+    return [*kept[:1], *turns, *kept[1:][-1:]]
 
 
 def merged(spans: Sequence[Interval], gap_px: float = 0.5) -> list[Interval]:
@@ -335,7 +336,7 @@ class _Page:
         for place in range(len(groups) - 1, -1, -1):
             end = groups[place].xs[0] + NOTE_px + text_width_px(groups[place].text)
             later = zip(reversed(groups[place + 1 :]), rows, strict=True)
-            row = max((row + 1 for group, row in later if group.xs[0] < end + NOTE_px), default=0)
+            row = max((row for group, row in later if group.xs[0] < end + NOTE_px), default=0)
             if end > WIDTH_px or row >= MOST_NOTE_ROWS:
                 return None
             rows.append(row)

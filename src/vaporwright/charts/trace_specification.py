@@ -21,6 +21,7 @@ from vaporwright.foundation.errors import InputError, require_range
 RATE: Final = "rate"  # the mark of the evaporation as rated [kg/s]; every other mark is a height or a temperature
 HOURS_FROM_s: Final = 10_800.0  # a longer script has its time axis in hours
 MOST_TIME_TICKS: Final = 8
+LEAST_SAID: Final = 1e-3  # of the shown unit
 _TIME_STEPS_min: Final = (0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0)
 _TIME_STEPS_h: Final = (0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 12.0, 24.0)
 NARROWEST: Final[Mapping[str, float]] = {"temperature": 5.0, "short length": 0.02}  # range shown [SI], so that
@@ -213,7 +214,13 @@ def _curve(trace: Trace, name: str, words: str, quantity: str, system: str, *, m
 
 
 def _last(values: Sequence[float], quantity: str, system: str) -> str:
-    return show(values[-1], quantity, system)
+    return _said(values[-1], quantity, system)
+
+
+def _said(value: float, quantity: str, system: str) -> str:
+    """A value with its unit; what is left of a decay after hours is said as nothing, not with thirty decimals."""
+    unit = shown_unit(quantity, system)
+    return show(0.0 if abs(value) < LEAST_SAID * unit.si_per_unit else value, quantity, system)
 
 
 def _steps(trace: Trace, name: str, system: str) -> tuple[Point, ...]:
@@ -241,7 +248,7 @@ def _interval(trace: Trace) -> str:
 def _marks(marks: Mapping[str, float], quantity: str, system: str) -> list[Mark]:
     names = BASES[quantity] if quantity in NARROWEST else (RATE,) if quantity == "evaporation" else ()
     return [
-        Mark(name, f"{name} {show(marks[name], quantity, system)}", to_shown(marks[name], quantity, system))
+        Mark(name, f"{name} {_said(marks[name], quantity, system)}", to_shown(marks[name], quantity, system))
         for name in names
         if name in marks
     ]

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from vaporwright.actions.rehearse_job import RehearsedJob
-from vaporwright.controls.rehearsal import Rehearsal
+from vaporwright.controls.rehearsal import Entry, Rehearsal
 from vaporwright.controls.verdicts import Verdict
 
 WIDTH = 80
@@ -84,9 +84,15 @@ def _events(rehearsal: Rehearsal, full: bool) -> Iterator[str]:
     yield "Events"
     entries = [entry for entry in rehearsal.entries if full or entry.kind in ("deed", "effect", "device")]
     for entry in entries if full else entries[:MOST_EVENTS]:
-        yield textwrap.fill(f"{clock(entry.time_s)}  {entry.text}", WIDTH, subsequent_indent=" " * 12)
+        yield textwrap.fill(f"{clock(entry.time_s)}  {_event(entry)}", WIDTH, subsequent_indent=" " * 12)
     if not full and len(entries) > MOST_EVENTS:
         yield f"({len(entries) - MOST_EVENTS} more with --full)"
+
+
+def _event(entry: Entry) -> str:
+    if entry.kind == "device":
+        return f"{entry.name.replace('_', ' ')}: {entry.text}"
+    return entry.text if entry.on is None else f"{entry.text}: {'on' if entry.on else 'off'}"
 
 
 def _alarms(rehearsal: Rehearsal) -> Iterator[str]:

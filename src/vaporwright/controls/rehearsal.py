@@ -204,7 +204,7 @@ class _Run:
             if place < len(item.signs):
                 waiting.append((item, place))
             else:
-                self.put(scan, item, item.deeds)
+                self.put(scan + item.wait_scans, item, item.deeds)
         self.watched = waiting
 
     def do(self, scan: int, item: Act, deed: Deed) -> None:

@@ -192,7 +192,9 @@ def test_the_trial_for_ignition_ends_in_lock_out_and_only_a_reset_ends_that() ->
     assert hold(subject, 0.4, air=True) == "lock-out"
     assert not subject.gas
     subject.power_lost()
+    assert (subject.phase, subject.reason) == ("lock-out", "no flame in the trial for ignition")
     assert hold(subject, 60.0) == "lock-out"
+    assert subject.reason == "no flame in the trial for ignition"
     subject.reset()
     assert subject.phase == "standby"
 

@@ -69,6 +69,18 @@ def part_of_a_day(duration_s: float) -> Script:
     return replace(script(text, head=head), duration=Moment(duration_s))
 
 
+def heat_that_cycles() -> Script:
+    """In warm-up the tank passes its set point again and again."""
+    text = """
+    [[event]]
+    at = "1 s"
+    turn = { warm_up = "on" }
+    set_point = "settling"
+    """
+    head = '[start]\ntemperature = "settling - 1 degF"'
+    return script(text, duration="15 min", head=head)
+
+
 def refused(*args: object) -> bool:
     del args
     return False
@@ -77,16 +89,18 @@ def refused(*args: object) -> bool:
 @pytest.mark.parametrize(
     ("name", "kind"),
     [
-        ("", "electric"),
+        ("refilled", "electric"),
+        ("cycling", "electric"),
         ("by_hand", "electric"),
         pytest.param("normal_stop", "steam", marks=pytest.mark.slow),
         pytest.param("flame_failure", "gas", marks=pytest.mark.slow),
         pytest.param("power_loss", "gas", marks=pytest.mark.slow),
-        pytest.param("broken_reference", "electric", marks=pytest.mark.slow),
+        pytest.param("silence_and_reset", "electric", marks=pytest.mark.slow),
     ],
 )
 def test_the_shortcuts_change_no_result(name: str, kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    this, rig = library(name) if name else part_of_a_day(600.0), example_rig(kind)
+    own = {"refilled": part_of_a_day(600.0), "cycling": heat_that_cycles()}
+    this, rig = own[name] if name in own else library(name), example_rig(kind)
     quick = rehearse(this, rig)
     counted = [0]
     step = SimulatedUnit._step_scans
@@ -102,7 +116,9 @@ def test_the_shortcuts_change_no_result(name: str, kind: str, monkeypatch: pytes
     monkeypatch.setattr(SimulatedUnit, "_only_rods_move", refused)
     slow = rehearse(this, rig)
     assert quick == slow
-    assert name or any(entry.name == "refill_valve" and entry.on is False for entry in quick.entries)
+    if name in own:
+        effect = {"refilled": "refill_valve", "cycling": "heat"}[name]
+        assert any(entry.name == effect and entry.on is False for entry in quick.entries)
     assert by_shortcuts < 0.5 * quick.plant_time_s  # else there were none to speak of
     assert counted[0] - by_shortcuts == quick.plant_time_s
 
