@@ -72,7 +72,8 @@ def test_tutorial_shows_success_failure_and_refusal() -> None:
     assert 'site.elevation: "4200 F"' in text
     assert "nearest valid key: site.summer.wet_bulb" in text
     assert "not sized" in text
-    assert "Wrote rinse.pdf" in printed[-1][1]
+    assert "Wrote rinse.pdf" in printed[-2][1]
+    assert "first: airflow_lost" in printed[-1][1]
     faults = [command for command, output in printed if output.startswith("vaporwright:")]
     assert len(faults) == 3
 

@@ -336,8 +336,8 @@ class _Page:
         for place in range(len(groups) - 1, -1, -1):
             end = groups[place].xs[0] + NOTE_px + text_width_px(groups[place].text)
             later = zip(reversed(groups[place + 1 :]), rows, strict=True)
-            row = max((row for group, row in later if group.xs[0] < end + NOTE_px), default=0)
-            if end > WIDTH_px or row >= MOST_NOTE_ROWS:
+            row = max((row + 1 for group, row in later if group.xs[0] < end + NOTE_px), default=0)
+            if row >= MOST_NOTE_ROWS:
                 return None
             rows.append(row)
         return rows[::-1]

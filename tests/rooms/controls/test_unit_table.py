@@ -271,10 +271,16 @@ def test_first_out_names_the_device_and_not_the_string(heat: HeatKind, device: s
     assert bench["blower"]
 
 
+def test_lost_airflow_is_named_although_it_opens_the_string_at_once() -> None:
+    bench = Bench().after(5.0, airflow=False, limit_string_closed=False)
+    assert bench.first_out() == {"airflow_lost"}
+
+
 def test_an_open_string_ends_heat_in_the_scan_and_is_recorded() -> None:
     bench = Bench().after(0.1, limit_string_closed=False)
     assert not bench["heat"]
-    assert bench.after(1.0).first_out() == {"limit_string_open"}
+    assert bench.after(3.8).first_out() == set()
+    assert bench.after(0.2).first_out() == {"limit_string_open"}
     assert not bench.after(5.0, limit_string_closed=True)["heat"]
     assert bench.restore()["heat"]
 
