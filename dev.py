@@ -4,7 +4,7 @@
     python3 dev.py demo    size the three demo enquiries; leaves JSON, chart and PDF in a folder it names
     python3 dev.py test    everything that continuous integration runs
     python3 dev.py check   format, lint, strict types, import contracts, fast tests: under a minute
-    python3 dev.py bench   speed as ratios to a SciPy + CoolProp reference in the same run
+    python3 dev.py bench   speed as ratios to references in the same run
     python3 dev.py docs    write the generated reference pages anew (sources, job file keys)
 
 The first call makes .venv and installs what requirements.lock names, each package checked by its hash.
@@ -124,7 +124,9 @@ def test() -> int:
 
 
 def bench() -> int:
-    return run(PYTHON, ROOT / "benchmarks" / "bench_ratings.py")
+    return run(PYTHON, ROOT / "benchmarks" / "bench_ratings.py") or run(
+        PYTHON, ROOT / "benchmarks" / "bench_controls.py"
+    )
 
 
 def docs() -> int:

@@ -13,7 +13,6 @@ from vaporwright.controls.expansion import expanded
 from vaporwright.controls.rehearsal import rig_of
 from vaporwright.controls.rig import Rig
 from vaporwright.controls.script import Script
-from vaporwright.controls.set_points import TemperatureChoices
 from vaporwright.controls.unit_signals import UnitOptions
 from vaporwright.controls.unit_table import UnitTable, unit_table
 from vaporwright.files.catalogue_file import read_catalogue_file
@@ -24,10 +23,9 @@ from vaporwright.unit.job import build_job
 from vaporwright.unit.sizing import size_unit
 
 EXAMPLES = Path(__file__).resolve().parents[1] / "examples"
-SCRIPTS = EXAMPLES / "scripts"
+SCRIPTS = Path(__file__).resolve().parents[1] / "src" / "vaporwright" / "files" / "data" / "scripts"
 JOBS = {"gas": "tumbling_effluent_gas", "electric": "nickel_rinse_electric", "steam": "coolant_wash_steam"}
-# The steam example heats its tank so fast that the usual differential leaves no room for the deviation alarm.
-OPTIONS = UnitOptions(temperatures=TemperatureChoices(differential_difference_K=1.0 / 1.8))
+OPTIONS = UnitOptions()
 
 
 @lru_cache

@@ -337,7 +337,7 @@ class _Page:
             end = groups[place].xs[0] + NOTE_px + text_width_px(groups[place].text)
             later = zip(reversed(groups[place + 1 :]), rows, strict=True)
             row = max((row + 1 for group, row in later if group.xs[0] < end + NOTE_px), default=0)
-            if row >= MOST_NOTE_ROWS:
+            if end > WIDTH_px or row >= MOST_NOTE_ROWS:
                 return None
             rows.append(row)
         return rows[::-1]
@@ -364,7 +364,7 @@ class _Page:
                 self.over.text(12.0, y + 0.5 * LINE_px, number, ink=COLOURS["text"], anchor="end")
                 self.over.text(LIST_px - 8.0, y + 0.5 * LINE_px, clock(moment.time_s), anchor="end")
                 number = ""
-                for line in wrapped(moment.told, WIDTH_px - LIST_px):
+                for line in wrapped(moment.told, WIDTH_px - LIST_px) or [""]:
                     self.over.text(LIST_px, y + 0.5 * LINE_px, line, ink=COLOURS["text"])
                     y += LINE_px
         return y + 4.0

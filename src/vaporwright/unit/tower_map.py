@@ -5,8 +5,9 @@ of the design's spray flow (plugged nozzles, a valve set wrong) and two speeds o
 slipping belt), and interpolated.
 
 Between those:
-- spray shares: a cubic, in the root of the share, through no spray and the three rated. Without spray the tower does
-  nothing: what still wets the fill is neglected. More than the design's spray is not mapped.
+- spray shares: a cubic, in the root of the share, through no spray and the three rated; below the least of those in
+  proportion to it, so that a trickle gives up no more heat per kilogram. Without spray the tower does nothing: what
+  still wets the fill is neglected. More than the design's spray is not mapped.
 - airflow: a parabola, in the root of the share, through none, half and full. The blower's curve follows the fan laws at
   half speed; share of airflow and share of speed are taken as one. Without air nothing leaves: hot liquor falls over
   the fill and returns as hot as it came; natural draught, and the vapour that fills the tower once, are neglected.
@@ -83,7 +84,9 @@ class TowerMap:
         require_range("air_share", air_share, 0.0, 1.0, "of the design's airflow")
         if spray_share == 1.0 and air_share == 1.0:
             return (1.0,)
-        by_spray = _through_nothing(spray_share, self.spray_shares)
+        least = min(self.spray_shares)
+        trickle = min(spray_share / least, 1.0)
+        by_spray = tuple(trickle * weight for weight in _through_nothing(max(spray_share, least), self.spray_shares))
         by_air = _through_nothing(air_share, AIR_SHARES)
         return tuple(spray * air for spray in by_spray for air in by_air)
 

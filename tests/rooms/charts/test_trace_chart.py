@@ -355,6 +355,14 @@ def test_no_text_of_a_rehearsal_touches_another(name: str, system: str) -> None:
     require_readable(trace_chart_svg(rehearsed(name), system))
 
 
+def test_many_deeds_in_a_row_share_numbers_that_do_not_touch() -> None:
+    base = rehearsed("cold_start")
+    entries = tuple(Entry(300.0 * place, "deed", f"deed {place}", "push silence") for place in range(48))
+    svg = trace_chart_svg(replace(base, entries=entries), "US")
+    require_readable(svg)
+    assert Chart(svg).texts.count("push silence") == 48
+
+
 SAID = st.text(st.sampled_from("abcdefgh MWmw%.,-ABC09"), min_size=1, max_size=70)
 TIMES = st.floats(0.0, 14_400.0)
 ALARMS = st.tuples(SAID, TIMES, TIMES, TIMES, st.sampled_from(["low", "medium", "high"]))

@@ -131,6 +131,14 @@ def test_few_exact_ratings_make_the_map(monkeypatch: pytest.MonkeyPatch) -> None
     assert 60 < count < 110
 
 
+def test_a_trickle_gives_up_no_more_heat_per_kilogram_than_the_least_spray_rated() -> None:
+    _, _, found = mapped(0)
+    least = min(found.spray_shares)
+    per_share = [found.rates(330.0, share).heat_W / share for share in (least, 0.5 * least, 0.05 * least)]
+    assert per_share == pytest.approx([per_share[0]] * 3)
+    assert found.rates(330.0, 1.001 * least).heat_W == pytest.approx(found.rates(330.0, 0.999 * least).heat_W, rel=0.01)
+
+
 def test_a_spray_share_that_cannot_be_rated_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
     parts, around, by_map = mapped(0)
     exact = module.rate_tower_on_blower
