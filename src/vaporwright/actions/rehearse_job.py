@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from vaporwright.actions.control_job import ControlledJob, control_job
-from vaporwright.controls.rehearsal import Rehearsal, rehearse, rig_of
+from vaporwright.controls.rehearsal import USUAL_TRACE_s, Rehearsal, rehearse, rig_of
 from vaporwright.controls.script import Script
 from vaporwright.files.script_file import read_script_file
 from vaporwright.files.script_library import library_scripts
@@ -15,6 +15,7 @@ from vaporwright.foundation.errors import InputError
 from vaporwright.unit.levels import levels_of
 
 Report = Callable[[float], None]
+TRACE_POINTS = 600
 
 
 @dataclass(frozen=True)
@@ -47,12 +48,17 @@ def rehearse_job(path: Path | str, script: Path | None = None, report: Report | 
     total_s = sum(entry.duration.seconds for entry in fitting)
     done_s, rehearsals = 0.0, []
     for entry in fitting:
-        rehearsals.append(rehearse(entry, rig))
+        rehearsals.append(rehearse(entry, rig, trace_interval_s=_trace_interval_s(entry)))
         done_s += entry.duration.seconds
         if report is not None:
             report(done_s / total_s)
     left_out = tuple(entry.name for entry in scripts if entry not in fitting)
     return RehearsedJob(controlled, tuple(rehearsals), left_out)
+
+
+def _trace_interval_s(script: Script) -> float:
+    """So that a trace has some hundred points: a second for short scripts, a minute for a day."""
+    return float(min(max(round(script.duration.seconds / TRACE_POINTS), 1), round(USUAL_TRACE_s)))
 
 
 def _fits(script: Script, heat: str) -> bool:
