@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from vaporwright.actions.control_job import ControlledJob, control_job
-from vaporwright.controls.rehearsal import USUAL_TRACE_s, Rehearsal, rehearse, rig_of
+from vaporwright.controls.rehearsal import Rehearsal, USUAL_TRACE_s, rehearse, rig_of
 from vaporwright.controls.script import Script
 from vaporwright.files.script_file import read_script_file
 from vaporwright.files.script_library import library_scripts
