@@ -6,13 +6,16 @@ import textwrap
 from collections.abc import Iterator
 
 from vaporwright.actions.size_job import Outcome
+from vaporwright.controls.set_points import set_points_of, set_points_section
 from vaporwright.display_units import show
 from vaporwright.documents.section_rows import section_rows
+from vaporwright.unit.figures import section_or_problem
 from vaporwright.unit.job import SEASONS
 
 WIDTH = 80
 LABEL = 36
 COLUMN = (WIDTH - LABEL) // 2
+SET_POINTS = "Temperatures at which the control acts"
 Row = tuple[str, str, str]  # section, label, value in print
 
 
@@ -78,7 +81,8 @@ def _rows(outcome: Outcome, system: str) -> Iterator[Row]:
         yield "Connections", f"{season}: fuel, power or steam heat", shown(result.fuel_or_power_W, "heat")
         yield "Connections", f"{season}: blower power", shown(result.blower_power_W, "power")
     yield "Set points and capacity", "clamp", shown(answer.job.number("choices.set_point"), "temperature")
-    for section in outcome.body.sections:
+    temperatures = section_or_problem("set_points", SET_POINTS, lambda: set_points_section(set_points_of(answer)))
+    for section in (temperatures, *outcome.body.sections):
         rows = section_rows(section, system)
         yield from ((section.title, label, value) for label, value in rows)
         watched = ", ".join(notice.name for notice in section.notices)

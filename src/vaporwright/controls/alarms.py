@@ -17,6 +17,7 @@ from typing import Literal
 
 from vaporwright.controls.expressions import FALSE, TRUE, Any, Expr, Is, Not, Was, both, either, pressed
 from vaporwright.controls.table import Alarm, Effect, Latch
+from vaporwright.foundation.register import sourced
 
 AlarmState = Literal[
     "normal",
@@ -44,6 +45,7 @@ class AlarmPanel:
         return f"{self.horn}_sounding"
 
 
+@sourced("alarm-states", "state transition diagram; latched alarms")
 def alarm_state(alarm: Alarm, values: Mapping[str, bool]) -> AlarmState:
     """The ISA-18.2 state of an alarm after a scan."""
     unacknowledged = values[alarm.unacknowledged]
