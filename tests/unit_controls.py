@@ -13,9 +13,10 @@ from vaporwright.controls.scan import Engine
 from vaporwright.controls.set_points import set_points_of
 from vaporwright.controls.table import Table
 from vaporwright.controls.unit_properties import healthy_plant
-from vaporwright.controls.unit_signals import HeatKind, UnitOptions
+from vaporwright.controls.unit_signals import UnitOptions
 from vaporwright.controls.unit_table import UnitTable, unit_table_of
 from vaporwright.unit.answer import UnitAnswer, answer_for
+from vaporwright.unit.heat import HeatKind
 from vaporwright.unit.job import build_job
 
 HEATS: tuple[HeatKind, ...] = ("gas", "electric", "steam")

@@ -19,8 +19,9 @@ from vaporwright.controls.expressions import TRUE, All, Any, Is, Not, Was, both,
 from vaporwright.controls.proof import prove, rows_that_never_act
 from vaporwright.controls.properties import Property
 from vaporwright.controls.unit_properties import SILENCE, claims_of, properties_of, recoveries_of
-from vaporwright.controls.unit_signals import HeatKind, UnitOptions
+from vaporwright.controls.unit_signals import UnitOptions
 from vaporwright.controls.unit_table import UnitTable
+from vaporwright.unit.heat import HeatKind
 
 WHOLE = UnitOptions()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final, Literal
+from typing import Literal
 
 from vaporwright.actions.size_job import answer_job
 from vaporwright.controls.expansion import expanded
@@ -13,13 +13,12 @@ from vaporwright.controls.table import Table
 from vaporwright.controls.unit_signals import UnitOptions
 from vaporwright.controls.unit_table import UnitTable, unit_table
 from vaporwright.files.job_file import JobFile
+from vaporwright.files.new_file import write_new
 from vaporwright.files.table_file import read_table_file
-from vaporwright.foundation.errors import InputError
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.job import Job
 
 Progress = Callable[[float], None]
-HARD_WIRED: Final = {"heat": "limit_string_closed"}  # output: the contact in series with it
 
 
 @dataclass(frozen=True)
@@ -63,14 +62,14 @@ def write_table(controlled: ControlledJob, path: Path) -> Path:
     """Write the table as TOML for the shop to edit. Raises InputError rather than overwrite a file."""
     from vaporwright.files.table_file import table_text
 
-    return _write_new(path, table_text(controlled.unit.design, controlled.unit.reasons))
+    return write_new(path, table_text(controlled.unit.design, controlled.unit.reasons))
 
 
 def write_plc_text(controlled: ControlledJob, path: Path) -> Path:
     """Write the table as Structured Text. Raises InputError rather than overwrite a file."""
     from vaporwright.controls.structured_text import structured_text
 
-    return _write_new(path, structured_text(controlled.table))
+    return write_new(path, structured_text(controlled.table))
 
 
 def write_io_list(controlled: ControlledJob, path: Path) -> Path:
@@ -85,15 +84,4 @@ def write_io_list(controlled: ControlledJob, path: Path) -> Path:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(("name", "direction", "what it is", "device", "on means"))
     writer.writerows(astuple(point) for point in io_list(controlled.table))
-    return _write_new(path, text.getvalue())
-
-
-def _write_new(path: Path, text: str) -> Path:
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise InputError(str(path), "", "exists already and is not overwritten", "a new file name") from None
-    except OSError as error:
-        raise InputError(str(path), "", f"cannot be written: {error.strerror}", "a file in a writable folder") from None
-    return path
+    return write_new(path, text.getvalue())

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from vaporwright.controls.expressions import Expr, Is, Not, Was, both, either
 from vaporwright.controls.unit_rows import Delays, ReasonedRow, reasoned, trip
-from vaporwright.controls.unit_signals import HeatKind
+from vaporwright.unit.heat import HeatKind
 
 
 def heat_rows(heat: HeatKind, delays: Delays) -> tuple[ReasonedRow, ...]:

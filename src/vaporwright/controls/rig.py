@@ -10,11 +10,11 @@ from vaporwright.controls.burner_safeguard import SafeguardTimes, chamber_and_ai
 from vaporwright.controls.expressions import Expr
 from vaporwright.controls.set_points import SetPoints
 from vaporwright.controls.table import Table
-from vaporwright.controls.unit_signals import HeatKind
 from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.balance import SeasonResult
 from vaporwright.unit.catalogue import GasBurnerPart, HeatSourcePart
+from vaporwright.unit.heat import HeatKind
 from vaporwright.unit.plant_design import PlantDesign
 
 

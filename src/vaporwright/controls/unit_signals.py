@@ -8,7 +8,7 @@ its own. What a rod that reads wet when dry can do, only the hard-wired low-wate
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal
 
 from vaporwright.controls.design import Column, Signal
 from vaporwright.controls.set_points import (
@@ -18,8 +18,8 @@ from vaporwright.controls.set_points import (
     TemperatureChoices,
 )
 from vaporwright.controls.table import Comparator, Direction
+from vaporwright.unit.heat import HeatKind
 
-HeatKind: TypeAlias = Literal["gas", "electric", "steam"]
 KEEP_EVAPORATING: Final = "keep evaporating"
 STOP_THE_UNIT: Final = "stop the unit"
 AT_REFILL_OFF: Final = "at refill-off"

@@ -34,9 +34,9 @@ from vaporwright.controls.unit_rows import (
     operating_rows,
     standing_rows,
 )
-from vaporwright.controls.unit_signals import HeatKind, UnitOptions, columns_of, comparators_of, signals_of
+from vaporwright.controls.unit_signals import UnitOptions, columns_of, comparators_of, signals_of
 from vaporwright.unit.answer import UnitAnswer
-from vaporwright.unit.catalogue import ElectricHeaterPart, GasBurnerPart
+from vaporwright.unit.heat import HeatKind, kind_of
 
 PANEL: Final = AlarmPanel("silence", "acknowledge", "reset")
 CONTROL_CAUTION: Final = (
@@ -58,14 +58,6 @@ class UnitTable:
     delays: Delays
 
 
-def heat_kind(answer: UnitAnswer) -> HeatKind:
-    """How the unit is heated."""
-    part = answer.unit.heat_source
-    if isinstance(part, GasBurnerPart):
-        return "gas"
-    return "electric" if isinstance(part, ElectricHeaterPart) else "steam"
-
-
 def unit_table(answer: UnitAnswer, options: UnitOptions | None = None) -> UnitTable:
     """The table of a unit, with its reasons.
 
@@ -73,12 +65,7 @@ def unit_table(answer: UnitAnswer, options: UnitOptions | None = None) -> UnitTa
     """
     chosen = options or UnitOptions()
     points = set_points_of(answer, chosen.temperatures)
-    return unit_table_of(heat_kind(answer), chosen, points, delays_of(answer, dict(chosen.delays)))
-
-
-def table_for(answer: UnitAnswer, options: UnitOptions | None = None) -> CauseAndEffect:
-    """The table of a unit."""
-    return unit_table(answer, options).design
+    return unit_table_of(kind_of(answer.unit.heat_source), chosen, points, delays_of(answer, dict(chosen.delays)))
 
 
 def unit_table_of(heat: HeatKind, options: UnitOptions, points: SetPoints, delays: Delays) -> UnitTable:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from vaporwright.files.new_file import write_new
 from vaporwright.files.quantities import (
     EXAMPLES,
     NUMBER_QUANTITIES,
@@ -146,16 +147,7 @@ def started_job_text() -> str:
 
 def write_started_job(path: Path | str) -> None:
     """Write started_job_text; raises InputError rather than overwrite a file, or where it cannot write."""
-    path = Path(path)
-    text = started_job_text()
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise InputError(str(path), "", "exists already and is not overwritten", "a new file name") from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
-        raise InputError(str(path), "", f"cannot be written ({reason})") from None
+    write_new(Path(path), started_job_text())
 
 
 def _comment(field: Field) -> list[str]:

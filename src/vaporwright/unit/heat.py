@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 from vaporwright.equipment.burner_altitude import altitude_input_factor
 from vaporwright.equipment.electric_heater import ElectricHeaterRating, rate_electric_heater
@@ -21,6 +21,7 @@ from vaporwright.properties.steam import saturated_water
 from vaporwright.properties.water import saturation_temperature_K
 from vaporwright.unit.catalogue import ElectricHeaterPart, GasBurnerPart, HeatSourcePart, SteamCoilPart
 
+HeatKind: TypeAlias = Literal["gas", "electric", "steam"]
 HeatDetail: TypeAlias = GasBurnerRating | ElectricHeaterRating | SteamCoilRating
 SCALING_m2K_W = 1.0e-4  # scale resistance from which heating surfaces count as scaling
 FUELS = {"natural gas": NATURAL_GAS, "propane": PROPANE}
@@ -56,8 +57,8 @@ class HeatRating:
     warnings: tuple[Notice, ...]
 
 
-def kind_of(part: HeatSourcePart) -> str:
-    """ "gas", "electric" or "steam"."""
+def kind_of(part: HeatSourcePart) -> HeatKind:
+    """What kind of heat a source gives."""
     if isinstance(part, GasBurnerPart):
         return "gas"
     return "electric" if isinstance(part, ElectricHeaterPart) else "steam"

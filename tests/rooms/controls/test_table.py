@@ -55,7 +55,8 @@ def test_a_table_with_a_fault_is_not_made(changes: dict[str, object], key: str, 
 
 
 def test_the_longest_delay_is_24_hours() -> None:
-    replace(SMALL, timers=(Timer("held", Is("a"), 864_000),))
+    longest = replace(SMALL, timers=(Timer("held", Is("a"), 864_000),))
+    assert longest.timers[0].scans * longest.scan_s == pytest.approx(24.0 * 3600.0)
 
 
 def run(*scans: str) -> list[str]:

@@ -6,9 +6,10 @@ import pytest
 
 from unit_controls import BARE, HEATS, STOPS, Bench, every_option, invented_answer, unit_control, unit_plain
 from vaporwright.controls.delays import DELAYS
-from vaporwright.controls.unit_signals import HeatKind, UnitOptions
-from vaporwright.controls.unit_table import table_for, unit_table, unit_table_of
+from vaporwright.controls.unit_signals import UnitOptions
+from vaporwright.controls.unit_table import unit_table, unit_table_of
 from vaporwright.foundation.errors import InputError, OutOfRange
+from vaporwright.unit.heat import HeatKind
 
 RUNNING = {"blower", "spray_pump", "spray_valve", "heat"}
 
@@ -353,7 +354,7 @@ def test_a_job_without_an_option_has_none_of_its_signals() -> None:
 
 def test_the_table_of_an_answer_has_its_heat_its_temperatures_and_its_refill_timer() -> None:
     answer = invented_answer()
-    design = table_for(answer)
+    design = unit_table(answer).design
     assert design == unit_control("gas").design
     limits = {item.name: item.limit for item in design.comparators}
     assert limits["at_set_point"] == pytest.approx(answer.seasons[answer.governing].clamp_K)
@@ -361,7 +362,7 @@ def test_the_table_of_an_answer_has_its_heat_its_temperatures_and_its_refill_tim
     assert {row.name: row.delay_s for row in slow.rows}["low_level"] == 5.0
     assert {row.name: row.delay_s for row in slow.rows}["refill_too_long"] == 900.0
     with pytest.raises(OutOfRange, match="rod_dry_s = 9: allowed 3 to 5"):
-        table_for(answer, UnitOptions(delays=(("rod_dry_s", 9.0),)))
+        unit_table(answer, UnitOptions(delays=(("rod_dry_s", 9.0),)))
 
 
 def test_every_delay_is_used_by_some_row() -> None:
@@ -377,6 +378,6 @@ def test_every_delay_is_used_by_some_row() -> None:
 
 
 def test_delays_are_whole_scans_or_refused() -> None:
-    assert table_for(invented_answer(), UnitOptions(scan_s=0.5)).scan_s == 0.5
+    assert unit_table(invented_answer(), UnitOptions(scan_s=0.5)).design.scan_s == 0.5
     with pytest.raises(InputError, match="no whole number of scans"):
-        table_for(invented_answer(), UnitOptions(scan_s=1.0))  # rods that read wet take 1.5 s
+        unit_table(invented_answer(), UnitOptions(scan_s=1.0))  # rods that read wet take 1.5 s

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from unit_controls import HEATS, STOPS, unit_control
-from vaporwright.controls.unit_signals import HeatKind, UnitOptions
+from vaporwright.controls.unit_signals import UnitOptions
 from vaporwright.documents.matrix import MARKS, matrix_lines, matrix_rows, notes_of
+from vaporwright.unit.heat import HeatKind
 
 
 @pytest.mark.parametrize("heat", HEATS)

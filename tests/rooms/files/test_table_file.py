@@ -14,10 +14,11 @@ from unit_controls import BARE, HEATS, STOPS, unit_control
 from vaporwright.controls.expansion import expanded
 from vaporwright.controls.expressions import All, Any, Expr, Is, Not, Was
 from vaporwright.controls.table import Comparator
-from vaporwright.controls.unit_signals import HeatKind, UnitOptions
+from vaporwright.controls.unit_signals import UnitOptions
 from vaporwright.files.condition_text import WORDS, condition_text, read_condition
 from vaporwright.files.table_file import read_table_file, read_table_text, table_text
 from vaporwright.foundation.errors import InputError
+from vaporwright.unit.heat import HeatKind
 
 NAMES = st.from_regex(r"[a-z][a-z0-9]{0,5}(_[a-z0-9]{1,4}){0,2}", fullmatch=True).filter(lambda name: name not in WORDS)
 ATOMS: st.SearchStrategy[Expr] = st.one_of(NAMES.map(Is), NAMES.map(Was), st.sampled_from((All(()), Any(()))))
