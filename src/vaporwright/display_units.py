@@ -99,6 +99,11 @@ QUANTITIES: Final[dict[str, Quantity]] = {
     "angle": _same("degrees", "degree"),
     "short duration": _same("min", "s", 60.0),
     "delay": _same("s", "s"),
+    "energy": _same("kWh", "J", 3.6e6),
+    "insulation resistance": _same("MΩ", "ohm", 1e6),
+    "resistance": _same("Ω", "ohm"),
+    "conductivity": _same("µS/cm", "S/m", 1e-4),
+    "sound level": _same("dB(A)"),
     "floor load": Quantity("Pa", ShownUnit("psf", _LB * 9.80665 / _FT**2), ShownUnit("kPa", 1e3)),
 }
 

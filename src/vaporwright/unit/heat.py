@@ -6,7 +6,7 @@ the balance is rated exactly.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, TypeAlias
 
@@ -29,7 +29,7 @@ FUELS = {"natural gas": NATURAL_GAS, "propane": PROPANE}
 
 @dataclass(frozen=True)
 class HeatSite:
-    """What the site gives the heat source."""
+    """What the site gives the heat source, and how that source was found to do beside its model (unit.as_found)."""
 
     pressure_Pa: float
     elevation_m: float
@@ -42,6 +42,8 @@ class HeatSite:
     electric_limit_W: float | None
     steam_gauge_pressure_Pa: float
     steam_limit_kg_s: float | None
+    input_factor: float = 1.0  # fuel or power over the nameplate's
+    heat_factor: float = 1.0  # heat into the bath over the model's, at the same input
 
 
 @dataclass(frozen=True)
@@ -73,10 +75,17 @@ def rate_heat(part: HeatSourcePart, site: HeatSite, bath_temperature_K: float) -
         OutOfRange, NotConverged: from the equipment, each naming its variable.
     """
     if isinstance(part, GasBurnerPart):
-        return _gas(part, site, bath_temperature_K)
-    if isinstance(part, ElectricHeaterPart):
-        return _electric(part, site, bath_temperature_K)
-    return _steam(part, site, bath_temperature_K)
+        rated = _gas(part, site, bath_temperature_K)
+    elif isinstance(part, ElectricHeaterPart):
+        rated = _electric(part, site, bath_temperature_K)
+    else:
+        rated = _steam(part, site, bath_temperature_K)
+    if site.heat_factor == 1.0:
+        return rated
+    heat_W, efficiency = rated.heat_W * site.heat_factor, rated.efficiency * site.heat_factor
+    if rated.kind == "steam":  # what condenses is what it gives
+        return replace(rated, heat_W=heat_W, drawn_W=heat_W)
+    return replace(rated, heat_W=heat_W, efficiency=efficiency)
 
 
 def full_input_W(part: GasBurnerPart, site: HeatSite) -> float:
@@ -85,7 +94,7 @@ def full_input_W(part: GasBurnerPart, site: HeatSite) -> float:
         factor = altitude_input_factor("air density", elevation_m=site.elevation_m, pressure_Pa=site.pressure_Pa)
     else:
         factor = altitude_input_factor("four percent per 1000 ft", elevation_m=site.elevation_m)
-    return part.gross_input_W * factor
+    return part.gross_input_W * factor * site.input_factor
 
 
 def _gas(part: GasBurnerPart, site: HeatSite, bath_K: float) -> HeatRating:
@@ -108,13 +117,15 @@ def _gas(part: GasBurnerPart, site: HeatSite, bath_K: float) -> HeatRating:
         fouling_resistance_m2K_W=site.scale_resistance_m2K_W,
         flame_length_m=part.flame_length_m,
     )
-    limit = "burner input" if gross_W == part.gross_input_W else "burner input, derated for altitude"
+    limit = (
+        "burner input" if gross_W >= part.gross_input_W * site.input_factor else "burner input, derated for altitude"
+    )
     return HeatRating("gas", rating.heat_to_bath_W, gross_W, rating.gross_efficiency, limit, rating, rating.warnings)
 
 
 def _electric(part: ElectricHeaterPart, site: HeatSite, bath_K: float) -> HeatRating:
     rating = rate_electric_heater(
-        rated_power_W=part.rated_power_W,
+        rated_power_W=part.rated_power_W * site.input_factor,
         rated_voltage_V=part.rated_voltage_V,
         supply_voltage_V=site.supply_voltage_V,
         phases=part.phases,

@@ -1,0 +1,1 @@
+"""Readings taken live from the panel: Modbus TCP and OPC UA."""

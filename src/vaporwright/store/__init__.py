@@ -1,0 +1,1 @@
+"""The record of a test, kept: SQLite or PostgreSQL behind one interface."""
