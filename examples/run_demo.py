@@ -1,4 +1,6 @@
-"""Size the three invented enquiries of this folder; leave JSON, chart, elevation and PDF of each in ./demo-output.
+"""Size the three invented enquiries of this folder, and take one of the units through a simulated acceptance test.
+
+JSON, chart, elevation and PDF of each, and the papers of the test, are left in ./demo-output.
 
 Run by `python3 dev.py demo`. Progress goes to standard error, so that the results can be redirected on their own.
 """
@@ -6,6 +8,7 @@ Run by `python3 dev.py demo`. Progress goes to standard error, so that the resul
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 import textwrap
 import time
@@ -14,7 +17,9 @@ from pathlib import Path
 
 from vaporwright.actions.answer_json import outcome_as_json
 from vaporwright.actions.papers import write_chart, write_elevation, write_sizing_sheet
+from vaporwright.actions.rehearse_acceptance import rehearse_acceptance
 from vaporwright.actions.size_job import Outcome, size_job
+from vaporwright.cli.accept_report import rehearsed_text
 from vaporwright.display_units import show
 from vaporwright.documents.wording import headline, limiter
 from vaporwright.foundation.errors import VaporwrightError
@@ -25,18 +30,21 @@ OUTPUT = Path("demo-output")
 WIDTH = 80
 _DRAWN = {"gas": "Gas, gross", "electric": "Electric power for it", "steam": "Steam condensing for it"}
 STEPS = ("sizing", "JSON", "chart", "elevation", "sizing sheet")
+TESTED = "tumbling_effluent_gas.toml"
+TEST_STEPS = 40  # as the line of progress counts it
 
 
 def main() -> int:
     """Size all enquiries; returns the exit code: 0, or 2 where an input or the output folder is at fault."""
     jobs = sorted(HERE.glob("*.toml"))
-    progress = Progress(len(jobs) * len(STEPS))
+    progress = Progress(len(jobs) * len(STEPS) + TEST_STEPS)
     try:
         OUTPUT.mkdir(exist_ok=True)
         for job in jobs:
             outcome = _one(job, progress)
             progress.clear()
             print(_told(outcome, job))
+        print(_tested(HERE / TESTED, progress))
     except BrokenPipeError:  # the reader of the results has seen enough
         sys.stderr.close()
         return 0
@@ -74,6 +82,22 @@ def _told(outcome: Outcome, job: Path) -> str:
     lines += _table(outcome, system)
     lines.append(f"\n  All of it: vaporwright size {job.relative_to(HERE.parent)}\n")
     return "\n".join(lines)
+
+
+def _tested(job: Path, progress: Progress) -> str:
+    """A whole test of one unit; its progress goes on in the same line."""
+    folder = OUTPUT / f"{job.stem}_test"
+    shutil.rmtree(folder, ignore_errors=True)  # of an earlier demo
+    told = [0]
+
+    def report(share: float) -> None:
+        while told[0] < share * TEST_STEPS:
+            told[0] += 1
+            progress.step(f"{job.stem}: acceptance test")
+
+    rehearsed = rehearse_acceptance(job, folder, report=report)
+    progress.clear()
+    return rehearsed_text(rehearsed, rehearsed.system) + "\n"
 
 
 def _table(outcome: Outcome, system: str) -> Iterator[str]:

@@ -44,6 +44,10 @@ def test_demo_sizes_every_enquiry(
         assert (folder / f"{job.stem}.pdf").read_bytes().startswith(b"%PDF")
     assert kinds == {"G", "E", "S"}  # gas, electric, steam
     assert printed.out.count("limits it") == 3
+    tested = folder / "tumbling_effluent_gas_test"
+    assert "record.zip verifies" in printed.out.replace("\n", " ")
+    for name in ("procedure.pdf", "reading_sheets.pdf", "certificate.pdf"):
+        assert (tested / name).read_bytes().startswith(b"%PDF")
 
 
 def test_demo_says_where_it_cannot_write(

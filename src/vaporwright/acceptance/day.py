@@ -21,6 +21,7 @@ from vaporwright.unit.job import SEASONS, AirState, Job
 from vaporwright.unit.warm_up import warm_up
 
 TEST_SEASON: Final = "average"  # under which the one result of the day stands
+CLEAN_WATER_VARIANTS: Final = ("full", "cold", "hot on site")  # of a procedure; the start-up is on the liquor
 CLEAN_SOLIDS_kg_m3: Final = 0.3  # tap water
 
 

@@ -161,12 +161,11 @@ def _before(fill: Fill, where: str) -> tuple[_Line, int]:
         # The stated law is best known where it was tested: there level and slope are independent.
         line = _Line(at_middle - slope * middle, slope, variance + v_slope * middle**2, -v_slope * middle, v_slope)
         return line, 0
-    fit = fit_fill(fill.test_points, "poppe", area_m2=fill.area_m2, where=where)
-    line = fit.line
-    v_slope = line.slope_standard_deviation**2
-    v_both = line.correlation * line.intercept_standard_deviation * line.slope_standard_deviation
-    v_intercept = line.intercept_standard_deviation**2 + SERVICE_share**2
-    return _Line(line.intercept, line.slope, v_intercept, v_both, v_slope), len(fill.test_points)
+    fitted = fit_fill(fill.test_points, "poppe", area_m2=fill.area_m2, where=where).line
+    v_slope = fitted.slope_standard_deviation**2
+    v_both = fitted.correlation * fitted.intercept_standard_deviation * fitted.slope_standard_deviation
+    v_intercept = fitted.intercept_standard_deviation**2 + SERVICE_share**2
+    return _Line(fitted.intercept, fitted.slope, v_intercept, v_both, v_slope), len(fill.test_points)
 
 
 def _with(line: _Line, runs: Sequence[RunPoint]) -> _Line:

@@ -13,6 +13,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from vaporwright.cli.accept_parser import add_accept
+
 DONE, ANSWER_IS_NO, INPUT_AT_FAULT = 0, 1, 2
 
 
@@ -68,6 +70,17 @@ def _parser() -> argparse.ArgumentParser:
     rehearse.add_argument("--json", action="store_true", help="everything for machines: stable keys, SI")
     rehearse.add_argument("--units", choices=("US", "SI"), help="units of the chart; default: the job's")
     rehearse.add_argument("--chart", metavar="FILE", type=Path, help="write the script's traces as SVG")
+    add_accept(commands)
+    diagnose = commands.add_parser("diagnose", help="why a unit falls short: causes ranked by readings of it")
+    diagnose.add_argument("job", metavar="JOB", type=Path, help="job file (TOML)")
+    diagnose.add_argument(
+        "readings", metavar="READINGS", type=Path, help="steady readings (CSV or XLSX), units in the head"
+    )
+    diagnose.add_argument(
+        "--new", action="store_true", help="weigh causes as for a new unit on test, not one in service"
+    )
+    diagnose.add_argument("--json", action="store_true", help="everything for machines: stable keys, SI")
+    diagnose.add_argument("--units", choices=("US", "SI"), help="units of this report; default: the job's")
     catalogue = commands.add_parser("catalogue", help="work on the shop's catalogue")
     tasks = catalogue.add_subparsers(dest="task", required=True, metavar="TASK")
     fit = tasks.add_parser("fit", help="refit Me = c (L/G)^n from the raw fill-test points")
@@ -98,6 +111,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _prove(options)
         if options.command == "rehearse":
             return _rehearse(options)
+        if options.command == "accept":
+            from vaporwright.cli.accept import accept
+
+            return accept(options)
+        if options.command == "diagnose":
+            return _diagnose(options)
         return _size_or_rate(options)
     except LiquidRefused as refused:
         print(f"vaporwright: {options.job}: {refused}", file=sys.stderr)
@@ -239,6 +258,21 @@ def _rehearse(options: argparse.Namespace) -> int:
         if not options.json:
             print(f"\nWrote {written}")
     return DONE if rehearsed.met else ANSWER_IS_NO
+
+
+def _diagnose(options: argparse.Namespace) -> int:
+    from vaporwright.actions.diagnose_job import diagnose_job, diagnosis_as_json
+
+    diagnosed = diagnose_job(options.job, options.readings, in_service=not options.new)
+    if options.json:
+        import json
+
+        print(json.dumps(diagnosis_as_json(diagnosed), indent=2, allow_nan=False))
+    else:
+        from vaporwright.cli.diagnosis_report import diagnosis_text
+
+        print(diagnosis_text(diagnosed, options.units or diagnosed.answer.job.text("job.report_units")))
+    return DONE
 
 
 def _write_papers(options: argparse.Namespace, outcome: object, system: str) -> list[Path]:

@@ -90,6 +90,13 @@ _UNITS: Final[tuple[tuple[str, str, str], ...]] = (
     ("therm", "1e5 * Btu", "therms thm"),
     ("V", "W / A", "volt volts"),
     ("kV", "1000 * V", ""),
+    ("ohm", "V / A", "ohms"),
+    ("kohm", "1000 * ohm", "kilohm kilohms"),
+    ("Mohm", "1e6 * ohm", "megohm megohms"),
+    ("Gohm", "1e9 * ohm", "gigohm gigohms"),
+    ("S", "A / V", "siemens"),
+    ("mS", "0.001 * S", ""),
+    ("uS", "1e-6 * S", ""),
 )
 
 # Names that two trades read differently, or that mean something else than their writer thinks.
@@ -155,6 +162,11 @@ EXAMPLES: Final[dict[str, tuple[str, ...]]] = {
     "mass price": ("14 USD/1000 lb", "30 USD/t"),
     "money": ("1200 USD",),
     "volume price": ("0.45 USD/gal", "120 USD/m3"),
+    "energy": ("150 kWh", "9 therm"),
+    "insulation resistance": ("50 Mohm",),
+    "resistance": ("0.1 ohm",),
+    "conductivity": ("450 uS/cm", "1.2 mS/cm"),
+    "sound level": ("78 dB(A)",),
 }
 
 # Quantities that are pure numbers, with what may stand behind the number, and the factor that it means.
@@ -173,6 +185,7 @@ NUMBER_QUANTITIES: Final[dict[str, dict[str, float]]] = {
     },
     "hours per day": dict.fromkeys(("", "h", "hours", "h/day", "h/d", "hours/day", "hours per day"), 1.0),
     "days per week": dict.fromkeys(("", "days", "days/week", "d/week", "days per week"), 1.0),
+    "sound level": dict.fromkeys(("dB(A)", "dBA", "dB A"), 1.0),
 }
 
 WATER_AT_20_degC_kg_m3: Final = 998.2  # as in display_units: volume of water to mass of water
@@ -212,6 +225,8 @@ _RESPELT: Final[tuple[tuple[re.Pattern[str], str], ...]] = tuple(
         (r"\^", "**"),
         (r"\b((?!H2O)[A-Za-z]+)([23])\b", r"\1**\2"),
         ("⋅", "·"),
+        ("[\u03a9\u2126]", "ohm"),  # the Greek letter, and the sign of its own
+        ("[\u00b5\u03bc]S", "uS"),  # the sign of its own, and the Greek letter
     )
 )
 _PRODUCT = re.compile(r"[^\s/*()·]+(?:\*\*[23])?(?:\s*·\s*[^\s/*()·]+(?:\*\*[23])?)+")
@@ -254,6 +269,19 @@ def read_quantity(text: str, quantity: str, *, where: str, key: str) -> TypedQua
         return TypedQuantity(text, unit_text, unit, _to_si(number, unit, quantity))
     except _Fault as fault:
         raise InputError(where, key, f'"{text}" {fault}', allowed_examples(quantity)) from None
+
+
+def unit_line(unit_text: str, quantity: str, *, where: str, key: str) -> tuple[float, float]:
+    """SI value of one unit, and of the unit's zero: SI value = number times the first, plus the second.
+
+    Raises: InputError as parse_quantity does, for a unit that stands apart from its numbers: a column, a register.
+    """
+    try:
+        if quantity in NUMBER_QUANTITIES:
+            return _pure_number(unit_text, 1.0, unit_text, quantity).value_si, 0.0
+        return _line(_understood_unit(unit_text, quantity), quantity)
+    except _Fault as fault:
+        raise InputError(where, key, f'"{unit_text}" {fault}', allowed_examples(quantity)) from None
 
 
 def allowed_examples(quantity: str) -> str:

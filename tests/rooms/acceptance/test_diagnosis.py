@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from vaporwright.acceptance.causes import Case, Cause, causes_for, predicted_readings
+from vaporwright.acceptance.causes import Case, causes_for, predicted_readings
 from vaporwright.acceptance.day import DayConditions, job_on
 from vaporwright.acceptance.diagnosis import READ, Diagnosis, diagnose
 from vaporwright.acceptance.run_log import Measured, SteadyReadings
@@ -133,25 +133,6 @@ def test_readings_that_no_single_cause_makes_are_said_to_be_so() -> None:
     (heat,) = (cause for cause in causes_for(both.unit) if cause.key == "input_low")
     found = diagnosed(JOBS[0], heat.change(both, 0.75))
     assert not found.explained
-
-
-def test_weights_are_bayes_rule(monkeypatch: pytest.MonkeyPatch) -> None:
-    # One reading, two hypotheses with one severity each: the odds are worked by hand.
-    from vaporwright.acceptance import diagnosis
-
-    def shifted(case: Case, severity: float) -> Case:
-        return replace(case, thermometer_difference_K=severity)
-
-    only = Cause("thermometer", "t", "readings", (3.0,), "temperature difference", "", shifted, 1.0, 1.0, "", "")
-    monkeypatch.setattr(diagnosis, "causes_for", lambda _unit: (only,))
-    truth = predicted_readings(design(JOBS[1]))
-    readings = readings_of(design(JOBS[1]), FEW)
-    readings = replace(readings, tank_temperature_K=Measured(truth["tank_temperature_K"] + 1.0, 1.5))
-    found = diagnose(readings, design(JOBS[1]).unit, design(JOBS[1]).conditions)
-    variance = 1.5**2 + 1.0**2  # of the reading, and of the model
-    odds = 0.75 / 0.25 * math.exp(-0.5 * ((1.0 - 3.0) ** 2 - 1.0**2) / variance)
-    (of_it,) = (entry.probability for entry in found.suspects if entry.key == "thermometer")
-    assert of_it == pytest.approx(odds / (1.0 + odds), rel=1e-4)
 
 
 @pytest.mark.parametrize("wrong", [math.nan, math.inf])

@@ -1,0 +1,67 @@
+"""Why a unit falls short: a job's unit and readings from a file, ranked causes out of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from vaporwright.acceptance.diagnosis import Diagnosis, diagnose
+from vaporwright.acceptance.run_log import SteadyReadings
+from vaporwright.actions.size_job import answer_job
+from vaporwright.files.service_readings_file import read_service_readings
+from vaporwright.unit.answer import UnitAnswer
+
+
+@dataclass(frozen=True)
+class DiagnosedJob:
+    """A job's unit with what its readings say."""
+
+    answer: UnitAnswer
+    readings: SteadyReadings
+    diagnosis: Diagnosis
+
+
+def diagnose_job(path: Path | str, readings: Path, *, in_service: bool = True) -> DiagnosedJob:
+    """Rank the causes by readings of a file; season and liquor are the job's, its air the readings'.
+
+    Errors: InputError of job or readings, naming file, row, column, value and what is allowed; OutOfRange where the
+    unit's model does not cover what was read.
+    """
+    answer = answer_job(path)[2]
+    means = read_service_readings(readings)
+    conditions = answer.seasons[answer.governing].conditions
+    return DiagnosedJob(answer, means, diagnose(means, answer.unit, conditions, in_service=in_service))
+
+
+def diagnosis_as_json(diagnosed: DiagnosedJob) -> dict[str, Any]:
+    """For machines: stable keys, SI."""
+    found = diagnosed.diagnosis
+    next_reading = found.next_reading
+    return {
+        "split": found.side,
+        "tank_difference_K": found.tank_difference_K,
+        "tank_deviations": found.tank_deviations,
+        "evaporation_share": found.evaporation_share,
+        "explained_by_one_cause": found.explained,
+        "readings_used": list(found.used),
+        "predicted": dict(found.predicted),
+        "causes": [
+            {
+                "cause": suspect.key,
+                "probability": suspect.probability,
+                "severity": suspect.severity,
+                "misfit": suspect.misfit,
+                "predicted": dict(suspect.predicted),
+            }
+            for suspect in found.suspects
+        ],
+        "next_reading": None
+        if next_reading is None
+        else {
+            "reading": next_reading.kind.name,
+            "if_first": next_reading.first,
+            "if_second": next_reading.second,
+            "standard_uncertainties_apart": next_reading.apart,
+        },
+    }

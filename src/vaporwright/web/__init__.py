@@ -1,0 +1,1 @@
+"""The web application: pages and a JSON interface over the actions, thin."""

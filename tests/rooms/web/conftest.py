@@ -1,0 +1,22 @@
+"""Applications for tests: one on this machine alone, one that others can reach."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from web_client import Site, site
+
+
+@pytest.fixture
+def local(tmp_path: Path) -> Iterator[Site]:
+    with site(tmp_path) as made:
+        yield made
+
+
+@pytest.fixture
+def shared(tmp_path: Path) -> Iterator[Site]:
+    with site(tmp_path, host="0.0.0.0", names=("shop-pc",)) as made:
+        yield made
