@@ -5,6 +5,7 @@
     python3 dev.py test    everything that continuous integration runs
     python3 dev.py check   format, lint, strict types, import contracts, fast tests: under a minute
     python3 dev.py bench   speed as ratios to references in the same run
+    python3 dev.py serve   the jobs in a browser on this machine, the demo jobs in it
     python3 dev.py docs    write the generated reference pages anew (sources, job file keys)
 
 The first call makes .venv and installs what requirements.lock names, each package checked by its hash.
@@ -25,6 +26,7 @@ VENV = ROOT / ".venv"
 LOCK = ROOT / "requirements.lock"
 STAMP = VENV / "vaporwright-stamp.txt"
 WINDOWS = os.name == "nt"
+BENCHMARKS = ("bench_ratings.py", "bench_controls.py", "bench_record.py")
 PYTHON = VENV / ("Scripts/python.exe" if WINDOWS else "bin/python")
 
 
@@ -124,16 +126,20 @@ def test() -> int:
 
 
 def bench() -> int:
-    return run(PYTHON, ROOT / "benchmarks" / "bench_ratings.py") or run(
-        PYTHON, ROOT / "benchmarks" / "bench_controls.py"
-    )
+    return max(run(PYTHON, ROOT / "benchmarks" / name) for name in BENCHMARKS)
+
+
+def serve() -> int:
+    folder = ROOT / "demo-output"
+    folder.mkdir(exist_ok=True)
+    return run(PYTHON, "-m", "vaporwright", "serve", "--demo", "--store", folder / "demo.sqlite")
 
 
 def docs() -> int:
     return run(PYTHON, ROOT / "docs" / "generate.py")
 
 
-COMMANDS = {"demo": demo, "test": test, "check": check, "bench": bench, "docs": docs}
+COMMANDS = {"demo": demo, "test": test, "check": check, "bench": bench, "serve": serve, "docs": docs}
 
 
 def main() -> int:

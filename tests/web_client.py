@@ -1,4 +1,4 @@
-"""A browser without a window for tests: it keeps cookies, brings the token of forms, and talks to the application itself.
+"""A browser without a window, for tests: it keeps cookies, brings the token of forms, and talks to the application.
 
 No server, no port: requests go straight into the application, each from an address of one's choice.
 """

@@ -25,17 +25,26 @@ from vaporwright.acceptance.table_changes import (
     TIMES_TOLERANCE,
     off_by_s,
     rewired,
+    with_constant,
     with_delay,
     without_acknowledge,
     without_cell,
     without_latch,
 )
-from vaporwright.controls.expressions import Not
+from vaporwright.controls.expressions import FALSE, TRUE, Not
 from vaporwright.controls.table import Comparator, Table
 from vaporwright.unit.as_found import AsFound
 
 TIMES: Final = TIMES_TOLERANCE
 RODS: Final = {"low_rod": "low", "refill_on_rod": "refill_on", "refill_off_rod": "refill_off", "high_rod": "high"}
+REDUNDANT: Final = "another row does the same in the same scan"
+UNSEEN: Final = {  # where the proof by induction does not reach, why nobody could see it
+    "emergency_stop": "the control relay drops, and the run with it one scan later",
+    "control_there": "what the effect needs besides is gone with the control relay, in that scan or the next",
+    "too_hot": "the call for heat has ended at the set point, which the same thermometer passes before",
+    "airflow_absent": "the trip of lost air has the same delay and takes the blower, and with it the proof",
+    "flow_absent": "the trip of lost flow has the same delay and takes the pump, and with it the proof",
+}
 PIPES: Final = ("suction", "discharge", "return", "gas", "steam")
 POINTS: Final = {
     "at_set_point": ("point_set_point", "set_points.acting", "heat_off_K"),
@@ -208,8 +217,8 @@ def _row_faults(subject: Subject) -> Iterator[PlantedFault]:
     for row in subject.table.design.rows:
         left = hidden.get(row.name, ())
         for column, cell in row.effects.items():
-            yield _row("cell missing", f"{row.name} {cell} {column}", without_cell(table, row.name, column, cell),
-                       ("cell", column) in left)  # fmt: skip
+            changed = without_cell(table, row.name, column, cell)
+            yield _row("cell missing", f"{row.name} {cell} {column}", changed, ("cell", column) in left)
         if row.latched:
             yield _row("latch missing", row.name, without_latch(table, row.name), ("latch", "") in left)
             early = without_acknowledge(table, row)
@@ -221,11 +230,14 @@ def _row_faults(subject: Subject) -> Iterator[PlantedFault]:
         if row.first_out:
             first = {latch: name for latch, name in table.first_out.items() if name != row.name}
             yield _row("not in first-out", row.name, replace(table, first_out=first), False)
+        if not row.effects and not row.alarm:
+            yield _row("never so", row.name, with_constant(table, row.name, FALSE), ("works", "") in left)
+            yield _row("always so", row.name, with_constant(table, row.name, TRUE), ("works", "not always") in left)
 
 
 def _row(kind: str, what: str, table: Table, unseen: bool, size: str = "one entry of the table") -> PlantedFault:
-    why = "other rows do the same in the same scan, or the scan after" if unseen else ""
-    return PlantedFault(kind, what, size, Wiring(table=table), unseen=why)
+    row = what.partition(" ")[0]
+    return PlantedFault(kind, what, size, Wiring(table=table), unseen=UNSEEN.get(row, REDUNDANT) if unseen else "")
 
 
 # Settings and the unit as built

@@ -343,7 +343,11 @@ class _Search:
         ordered = self._ordered(row)
         first = [item for item in ordered if item.context.key in there] + [item for item in ordered if item.rises]
         replay = self.replays(row)["cell", column]
-        tries = [(item, ask) for item in list(dict.fromkeys(first))[:ASKS] for ask in list(asks.values())[:2]]
+        tries = [
+            (item, ask)
+            for item in list({id(item): item for item in first}.values())[:ASKS]
+            for ask in list(asks.values())[:2]
+        ]
         for item, ask in tries:
             if set(ask.changes) & set(item.means.changes) or any(name in item.context.key for name in asks):
                 continue

@@ -22,7 +22,7 @@ from vaporwright.files.values import parse_toml
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.commit import load_state
 from vaporwright.store.job_store import Job, JobStore, LinkedRun, Mark, Revision, Texts
-from vaporwright.store.record_store import RecordStore
+from vaporwright.store.record_store import Conflict, RecordStore
 from vaporwright.unit.fields import FIELDS_BY_KEY
 
 Stage: TypeAlias = Literal["enquiry", "sized", "controls", "dry run", "accepted", "shipped", "in service"]
@@ -157,7 +157,9 @@ class JobBook:
 
         Raises: InputError of the job file; Conflict where somebody else was faster.
         """
-        known = self.revision(job, after)
+        known, newest = self.revision(job, after), self.job(job).revision
+        if newest != after:
+            raise Conflict(f"somebody else has made revision {newest} since you opened revision {after}")
         if known.texts == texts:
             return after
         name, customer = _name_and_customer(checked(texts))

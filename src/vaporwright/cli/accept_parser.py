@@ -12,7 +12,7 @@ ROLES: Final = ("technician", "engineer", "electrician", "burner technician", "w
 CATEGORIES: Final = ("A", "B", "C")
 PERFORMANCE_RUN, WHOLE_TEST = "performance run", "whole test"
 STORE_VARIABLE: Final = "VAPORWRIGHT_STORE"
-USUAL_STORE: Final = "acceptance.sqlite"
+USUAL_STORE: Final = "vaporwright.sqlite"
 
 
 def add_accept(commands: Any) -> None:

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from vaporwright.cli.accept_parser import add_accept
+from vaporwright.cli.serve import add_serving, serving
 
 DONE, ANSWER_IS_NO, INPUT_AT_FAULT = 0, 1, 2
 
@@ -71,6 +72,7 @@ def _parser() -> argparse.ArgumentParser:
     rehearse.add_argument("--units", choices=("US", "SI"), help="units of the chart; default: the job's")
     rehearse.add_argument("--chart", metavar="FILE", type=Path, help="write the script's traces as SVG")
     add_accept(commands)
+    add_serving(commands)
     diagnose = commands.add_parser("diagnose", help="why a unit falls short: causes ranked by readings of it")
     diagnose.add_argument("job", metavar="JOB", type=Path, help="job file (TOML)")
     diagnose.add_argument(
@@ -115,6 +117,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             from vaporwright.cli.accept import accept
 
             return accept(options)
+        if options.command in ("serve", "people", "backup", "restore"):
+            return serving(options)
         if options.command == "diagnose":
             return _diagnose(options)
         return _size_or_rate(options)

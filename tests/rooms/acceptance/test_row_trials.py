@@ -243,25 +243,17 @@ def test_steps_say_what_to_do_what_to_see_and_how_to_put_it_back() -> None:
 def test_what_stays_hidden_is_what_other_rows_do_as_well() -> None:
     """Each was looked at: the first row named takes the effect away in the same scan, or in the one after."""
     done_by_others = {
-        "emergency_stop": ("run",),  # control_lost
-        "control_there": ("heat", "refill_shutoff", "spray_valve", "spray_pump", "agitation_valve"),  # by their rows
-        "control_lost": ("run",),  # emergency_stop
+        "emergency_stop": ("run",),  # control_lost, a scan later
+        "control_there": ("heat", "refill_shutoff", "spray_valve"),  # pump_may_run, refill_open, airflow_proven
+        "control_lost": ("run",),  # emergency_stop, or the start of a program
         "low_level": ("heat",),  # heat_called needs the pump
         "low_water": ("heat",),
         "plastic_too_hot": ("heat",),
+        "pump_may_run": ("heat",),
         "high_level": ("refill_shutoff",),  # refill_open needs the first valve
         "high_high_level": ("refill_shutoff",),
         "refill_too_long": ("refill_shutoff",),
-        "airflow_missing": ("blower",),  # blower_in_auto needs the run
-        "airflow_stuck": ("blower",),
-        "pump_flow_missing": ("spray_pump",),
-        "blower_overload": ("spray_pump",),  # pump_may_run needs the blower
-        "pump_may_run": ("heat",),
         "too_hot": ("heat",),  # at_set_point ends the call before
-        "contactor_welded": ("heat",),  # its own condition needs the heat off
-        "flame_unasked": ("heat",),
-        "steam_valve_stuck_open": ("heat",),
-        "draining": ("spray_pump", "run"),
     }
     for heat in ("gas", "electric", "steam"):
         for row, aspects in whole_trials(heat).hidden.items():
