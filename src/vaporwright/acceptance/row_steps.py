@@ -7,6 +7,7 @@ it may take, how it is put back. Each field is one look or one timing of the tri
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from vaporwright.acceptance.means import Means
@@ -14,6 +15,7 @@ from vaporwright.acceptance.other_trials import OtherTrial, series_checks
 from vaporwright.acceptance.procedure import Performer, Point, ProcedureSection, ReadingField, Step
 from vaporwright.acceptance.step_making import LOCAL_CODE, MOVING_CAUTION, POWER_CAUTION, PRACTICE, about, tick
 from vaporwright.acceptance.trials import ALARM, DEVICE, FIRST, INPUT, OUTPUT, UNSEEN, Context, Look, Timing, Trial
+from vaporwright.controls.expansion import expanded
 from vaporwright.controls.unit_table import UnitTable
 
 if TYPE_CHECKING:
@@ -25,6 +27,7 @@ FEW: Final = 3  # lamps that are named one by one
 CONTINUITY: Final = "continuity tester"
 _SETTING_UP_min: Final = {"power": 0.5, "rest": 0.5, "running": 1.5, "called": 2.0, "fired": 3.0}
 _PER_ACT_min: Final = 0.2
+LAMPS: Final = {OUTPUT: "output lamp", DEVICE: "device", INPUT: "input lamp"}
 _WHEN: Final = {
     "before": "before",
     "then": "then",
@@ -87,6 +90,7 @@ class _Writer:
     def __init__(self, table: UnitTable, found: ControlTrials) -> None:
         design = table.design
         self.table, self.found = table, found
+        self.expanded = expanded(design)
         self.titles = {row.name: row.title for row in design.rows} | device_titles(table)
         if design.panel:
             self.titles |= {design.panel.horn: "horn", design.panel.beacon: "alarm beacon"}
@@ -137,7 +141,13 @@ class _Writer:
         reason: str,
         point: Point = "",
     ) -> Step:
-        fields = [self._tick(look) for look in trial.looks]
+        before = self._standing(context)
+        words: dict[str, str] = {}
+        for _, looks in groupby(sorted(trial.looks, key=lambda look: look.scan), key=lambda look: look.scan):
+            seen = list(looks)
+            words |= {look.field: self._words(look.expected, before) for look in seen}
+            before = {**before, **{item: on for look in seen for item, on in look.expected.items()}}
+        fields = [self._tick(look, words[look.field]) for look in trial.looks]
         fields += [_time(timing, reason) for timing in trial.timings]
         cautions = [text for item in means for text in (item.caution,) if text]
         performers: list[Performer] = [item.by for item in means if item.by != "technician"]
@@ -156,31 +166,45 @@ class _Writer:
             hot=trial.hot,
         )
 
-    def _tick(self, look: Look) -> ReadingField:
-        when = _WHEN.get(look.field, "then")
-        return tick(look.field, f"{when}: {self._words(look.expected)}", "the table as designed, scanned")
+    def _standing(self, context: Context) -> dict[str, bool]:
+        """What is on before the trial begins."""
+        inputs = zip(self.expanded.signals, context.read[-1].tolist(), strict=True)
+        outputs = list(zip(self.expanded.outputs, context.outputs, strict=True))
+        return (
+            {f"{INPUT}:{name}": bool(on) for name, on in inputs}
+            | {f"{OUTPUT}:{name}": on for name, on in outputs}
+            | {f"{DEVICE}:{name}": on for name, on in outputs}
+        )
 
-    def _words(self, expected: Mapping[str, bool]) -> str:
-        found = list(self._alarm_words(expected))
-        for kind, lamp in ((OUTPUT, "output lamps"), (DEVICE, "devices"), (INPUT, "input lamps")):
-            there = {item.partition(":")[2]: on for item, on in expected.items() if item.startswith(f"{kind}:")}
-            if 0 < len(there) <= FEW:
-                found += [f"{self.titles.get(name, name)} {'on' if on else 'off'}" for name, on in there.items()]
-            elif there:
-                on = [self.titles.get(name, name) for name, value in there.items() if value]
-                found.append(f"{lamp} on: {', '.join(on)}; no other" if on else f"no {lamp} on")
-        return "; ".join(found)
+    def _tick(self, look: Look, words: str) -> ReadingField:
+        return tick(look.field, f"{_WHEN.get(look.field, 'then')}: {words}", "the table as designed, scanned")
 
-    def _alarm_words(self, expected: Mapping[str, bool]) -> Iterator[str]:
-        for item, listed in expected.items():
+    def _words(self, expected: Mapping[str, bool], before: Mapping[str, bool]) -> str:
+        """What must be seen: alarms, lamps and devices that have changed since the look before, and no other."""
+        changed = {item: on for item, on in expected.items() if before.get(item, False) != on}
+        found = list(self._alarm_words(expected, changed))
+        lamps = [item for item in expected if item.partition(":")[0] in LAMPS]
+        told = lamps if len(lamps) <= FEW else [item for item in lamps if item in changed]
+        found += [f"{self._title(item)} {'on' if expected[item] else 'off'}" for item in told]
+        if len(told) < len(lamps):
+            kinds = dict.fromkeys(LAMPS[item.partition(":")[0]] for item in lamps)
+            found.append(f"{'every other' if told else 'every'} {' and '.join(kinds)} as before")
+        return "; ".join(found) or "nothing has changed"
+
+    def _title(self, item: str) -> str:
+        name = item.partition(":")[2]
+        return self.titles.get(name, name)
+
+    def _alarm_words(self, expected: Mapping[str, bool], changed: Mapping[str, bool]) -> Iterator[str]:
+        """What the panel lists and names, as far as it has changed."""
+        for item, on in expected.items():
             kind, _, name = item.partition(":")
-            title = self.titles.get(name, name)
-            if kind == ALARM:
-                unseen = expected.get(f"{UNSEEN}:{name}")
-                state = "" if unseen is None else ", not acknowledged" if unseen else ", acknowledged"
-                yield f'alarm "{title}" listed{state}' if listed else f'alarm "{title}" not listed'
-            elif kind == FIRST:
-                yield f'"{title}" {"named" if listed else "not named"} as the first'
+            title, unseen = self._title(item), f"{UNSEEN}:{name}"
+            if kind == ALARM and (item in changed or unseen in changed):
+                state = "" if unseen not in expected else ", not acknowledged" if expected[unseen] else ", acknowledged"
+                yield f'alarm "{title}" listed{state}' if on else f'alarm "{title}" gone from the list'
+            elif kind == FIRST and item in changed:
+                yield f'"{title}" {"named" if on else "no longer named"} as the first'
 
 
 def _sentences(trial: Trial) -> Iterator[str]:

@@ -102,9 +102,8 @@ def result_of(
             prediction.capability_percent, prediction.standard_uncertainty_percent, Limits(100.0 * LEAST_SHARE, None)
         )
         outcome = worst((outcome, decided.outcome))
-        reasons.append(
-            f"capability {prediction.capability_percent:.1f} % ± {prediction.half_width_percent:.1f} % of the guarantee: {decided.words}"
-        )
+        of_guarantee = f"{prediction.capability_percent:.1f} % ± {prediction.half_width_percent:.1f} %"
+        reasons.append(f"capability {of_guarantee} of the guarantee: {decided.words}")
     return RunResult(figures, outcome, "; ".join(reasons) or "no steady readings")
 
 
@@ -237,8 +236,9 @@ def _departures(figures: Mapping[str, float]) -> list[Departure]:
         "wet bulb": tower_code.WET_BULB_DIFFERENCE_K,
         "barometer": tower_code.BAROMETER_DIFFERENCE_Pa,
     }
+    found = {name: figures.get(f"departure.{name}") for name in limits}
     return [
-        Departure(f"{name}, from {DEPARTS_FROM.get(name, NEAREST)}", DEPARTURE_QUANTITIES[name], found, 0.0, limits[name])
-        for name, found in ((name, figures.get(f"departure.{name}")) for name in limits)
-        if found is not None
+        Departure(f"{name}, from {DEPARTS_FROM.get(name, NEAREST)}", DEPARTURE_QUANTITIES[name], by, 0.0, limits[name])
+        for name, by in found.items()
+        if by is not None
     ]
