@@ -93,6 +93,8 @@ def test_a_sample_of_the_faults_is_found() -> None:
         ("alarm missing", "over_temperature", "rows.over_temperature"),
         ("delay wrong", "high_high_level", "rows.high_high_level"),
         ("contact not in series", "low_water_clear of heat", "io.in_series"),
+        ("always so", "start_released", "rows.power_returns"),
+        ("always so", "reset_released", "rows.power_returns"),
         ("as built", "rod holder", ""),
     ],
 )

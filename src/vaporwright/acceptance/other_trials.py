@@ -207,7 +207,11 @@ def _power(builder: TrialBuilder, context: Context) -> OtherTrial:
     line.wait(DARK_s)
     line.do(use(start, line.at, builder.pushed))
     line.look("start_alone")
+    line.do((Act(line.at, start.deeds, hold=start.changes, said="hold start down"),))
+    line.wait(0.5)
     line.do(use(reset, line.at, builder.pushed))
+    line.look("reset_under_held_start")
+    line.do((Act(line.at, start.undo, let_go=start.changes, said="let start go"),))
     line.look("reset_alone")
     items = [f"{OUTPUT}:{other}" for other in builder.table.outputs]
     return _made(builder, "rows.power_returns", "", context, (), line, items)

@@ -209,7 +209,9 @@ def _timer_faults(subject: Subject) -> Iterator[PlantedFault]:
         for sign, word in ((1.0, "longer"), (-1.0, "shorter")):
             if timer.scans * table.scan_s + sign * off_s >= table.scan_s:
                 changed = with_delay(table, timer.name, sign * off_s)
-                yield _row("delay wrong", row, changed, ("delay", word) in hidden, f"{off_s:.1f} s {word}")
+                yield _row(
+                    "delay wrong", row, changed, ("delay", word) in hidden and row in UNSEEN, f"{off_s:.1f} s {word}"
+                )
 
 
 def _row_faults(subject: Subject) -> Iterator[PlantedFault]:
@@ -231,8 +233,9 @@ def _row_faults(subject: Subject) -> Iterator[PlantedFault]:
             first = {latch: name for latch, name in table.first_out.items() if name != row.name}
             yield _row("not in first-out", row.name, replace(table, first_out=first), False)
         if not row.effects and not row.alarm:
-            yield _row("never so", row.name, with_constant(table, row.name, FALSE), ("works", "") in left)
-            yield _row("always so", row.name, with_constant(table, row.name, TRUE), ("works", "not always") in left)
+            unseen = row.name in UNSEEN and ("works", "") in left
+            yield _row("never so", row.name, with_constant(table, row.name, FALSE), unseen)
+            yield _row("always so", row.name, with_constant(table, row.name, TRUE), False)
 
 
 def _row(kind: str, what: str, table: Table, unseen: bool, size: str = "one entry of the table") -> PlantedFault:

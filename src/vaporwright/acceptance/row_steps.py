@@ -49,7 +49,8 @@ _WHEN: Final = {
     "second": "the second as well",
     "under_held_buttons": "power back, both buttons still held",
     "start_alone": "start pushed without a reset",
-    "reset_alone": "reset pushed, no start",
+    "reset_under_held_start": "reset pushed while start is held down",
+    "reset_alone": "reset pushed, start let go",
 }
 _PURPOSE: Final = {
     "alarms": "A new alarm is heard although the last one was silenced, and what came first stays named.",

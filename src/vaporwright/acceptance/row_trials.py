@@ -13,6 +13,7 @@ comes out differently. The shortest trials that show all aspects are taken. An a
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 SHORT_s: Final = 5.0  # of a first look at what a means does
-STARTS_s: Final = 0.5  # a delay that begins so near to what was done was started by it
+STARTS_s: Final = 0.5  # a delay that ends no earlier than this was started by what was done, not before
 START_s: Final = 20.0  # of one together with a start
 LONG_WAIT_s: Final = 45.0  # a start, until heat is called for
 LONGEST_WAIT_s: Final = 260.0  # a stop, with both run-ons
@@ -106,8 +107,20 @@ def row_sections(table: UnitTable) -> tuple[ProcedureSection, ...]:
 
 
 def control_trials(unit: UnitTable) -> ControlTrials:
-    """Trials for every input, output, row and alarm of a unit's table; takes some seconds."""
-    return _Search(unit).found()
+    """Trials for every input, output, row and alarm of a unit's table.
+
+    The search takes some seconds and depends on nothing but the table: what was found for the last few is kept.
+    """
+    key = pickle.dumps((unit.design, unit.heat, unit.options, unit.points, dict(unit.delays)))
+    if key not in _KNOWN:
+        while len(_KNOWN) >= MOST_KNOWN:
+            _KNOWN.pop(next(iter(_KNOWN)))
+        _KNOWN[key] = _Search(unit).found()
+    return _KNOWN[key]
+
+
+_KNOWN: dict[bytes, ControlTrials] = {}
+MOST_KNOWN: Final = 8
 
 
 class _Search:
@@ -294,7 +307,7 @@ class _Search:
                     + 20.0 * context.fired
                     + 4.0 * (own == 0 and means.way != "button")
                     - 3.0 * acting
-                    - 10.0 * (row.delay_s > 0.0 and abs(after * paper.scan_s - row.delay_s) < STARTS_s)
+                    - 10.0 * (row.delay_s > 0.0 and after * paper.scan_s > row.delay_s - STARTS_s)
                     + 1.0 * (STRING in means.changes)
                 )
                 self.candidates[row.name].append(Candidate(context, means, after, cost, not before[place]))

@@ -55,11 +55,18 @@ def _day(options: argparse.Namespace) -> int:
     return DONE
 
 
+def _be_patient() -> None:
+    """Say that it takes a while, to whoever watches."""
+    if sys.stderr.isatty():
+        print("Finding a trial for every row of the table: some ten seconds ...", file=sys.stderr, flush=True)
+
+
 def _procedure(options: argparse.Namespace) -> int:
     from vaporwright.actions.acceptance_papers import write_procedure, write_reading_sheets
     from vaporwright.actions.tested_job import procedure_of_job
     from vaporwright.cli.accept_report import procedure_text
 
+    _be_patient()
     tested = procedure_of_job(options.job, options.day, options.variant)
     system = options.units or tested.controlled.answer.job.text("job.report_units")
     if options.json:
@@ -89,6 +96,7 @@ def _open(desk: Desk, options: argparse.Namespace) -> int:
     from vaporwright.files.instruments_file import read_instruments_file
 
     instruments = read_instruments_file(options.instruments) if options.instruments else ()
+    _be_patient()
     state = open_run(
         desk,
         options.run,
@@ -107,6 +115,7 @@ def _open(desk: Desk, options: argparse.Namespace) -> int:
 def _reissue(desk: Desk, options: argparse.Namespace) -> int:
     from vaporwright.actions.accept_run import issue_again
 
+    _be_patient()
     return _told(issue_again(desk, options.run, options.day, options.reason))
 
 
