@@ -1,6 +1,6 @@
 """Runs the tutorial: types its job files, runs its commands, and puts what they print into the page.
 
-In docs/tutorial.md a block of TOML whose first line is `# NAME.toml` is a file to type. A line
+In docs/tutorial.md a block of TOML or CSV whose first line is `# NAME.toml` is a file to type. A line
 `<!-- edit NAME.toml: OLD => NEW -->` changes one line of it. A console block holds one command; the comment before it
 says which of its output lines the page shows, as spans of lines that begin with given words:
 
@@ -23,7 +23,7 @@ from pathlib import Path
 from vaporwright.cli.main import main as vaporwright
 
 _PIECE = re.compile(
-    r"```toml\n# (?P<file>[\w.]+\.toml)\n(?P<text>.*?)```"
+    r"```(?:toml|csv)\n# (?P<file>[\w.]+\.(?:toml|csv))\n(?P<text>.*?)```"
     r"|<!-- edit (?P<edited>[\w.]+): (?P<old>.+?) => (?P<new>.+?) -->"
     r"|(?:<!-- show: (?P<show>[^\n]+?) -->\n)?```console\n\$ (?P<command>[^\n]+)\n(?P<printed>.*?)```",
     re.S,

@@ -95,7 +95,7 @@ CAUSES: Final = (
           "header pressure: high means plugged nozzles, low a throttled valve, blocked strainer or worn pump", _HOT),
     Cause("fill_poor", "the fill transfers less: fouled, or liquor passes it by", TOWER_SIDE, _LOW, "fraction",
           "of its transfer", _factor("merkel_factor"), 0.12, 0.20,
-          "look at the fill from above and below: scale, slime, dry patches, gaps at the shell, missing nozzles", _HOT),
+          "the fill from above and below: scale, slime, dry patches, gaps at the shell, missing nozzles", _HOT),
     Cause("wet_air", "the blower draws its own wet exhaust", TOWER_SIDE, (0.08, 0.14, 0.2, 0.28, 0.36, 0.45),
           "fraction", "of the air is exhaust", _recirculating, 0.12, 0.08,
           "wet bulb inside the blower's inlet against the room's; where the discharge goes", _MOVING),

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Final
 
 from vaporwright.acceptance.day import CLEAN_WATER_VARIANTS, DayConditions, answer_on
 from vaporwright.acceptance.instruments import Instrument
@@ -39,6 +40,8 @@ from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
 from vaporwright.unit.job import SEASONS
 from vaporwright.unit.levels import levels_of, sloped_tank
+
+NOT_STATED: Final = "not stated"  # a customer that the job does not name
 
 
 @dataclass(frozen=True)
@@ -74,7 +77,14 @@ def open_run(
     named = signed_dry_run(desk.state(dry_run)) if dry_run else None
     files = attach_job(desk, controlled.job_file)
     opening = OpenRun(
-        desk.stamp(), kind, procedure.job, procedure.customer, procedure.unit, files[0], named, no_dry_run_because
+        desk.stamp(),
+        kind,
+        procedure.job,
+        procedure.customer or NOT_STATED,
+        procedure.unit,
+        files[0],
+        named,
+        no_dry_run_because,
     )
     state = desk.enter(run, opening)
     for file in files[1:]:

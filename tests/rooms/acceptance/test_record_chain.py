@@ -209,3 +209,13 @@ def test_state_does_not_depend_on_where_the_replay_is_cut(rows: tuple[Row, ...])
     with pytest.raises(ValueError, match="missing"):
         replay(rows[3:], replay(rows[:2]))
     assert replay(()) == RunState()
+
+
+def test_a_body_that_is_no_bytes_is_found_and_no_crash() -> None:
+    hand = Hand("invented")
+    hand.runs_through()
+    rows = list(hand.rows)
+    rows[2] = replace(rows[2], body=rows[2].body.decode())  # type: ignore[arg-type]
+    found = verify(rows)
+    assert not found.ok
+    assert found.seq == rows[2].seq
