@@ -118,11 +118,17 @@ def lint() -> int:
 
 def check() -> int:
     fast = ("tests/published", "tests/rooms", "tests/architecture", "src")
-    return lint() or run(PYTHON, "-m", "pytest", "-m", "not slow", *fast)
+    return lint() or run(PYTHON, "-m", "pytest", "-n", "auto", "--dist", "loadfile", "-m", "not slow", *fast)
 
 
 def test() -> int:
-    return lint() or run(PYTHON, "-m", "pytest", "tests", "src")
+    """On every core, a file at a time; then, alone, what drives a browser or measures a server."""
+    many = ("-n", "auto", "--dist", "loadfile")
+    return (
+        lint()
+        or run(PYTHON, "-m", "pytest", *many, "tests", "src", "--ignore=tests/browser")
+        or run(PYTHON, "-m", "pytest", "tests/browser")
+    )
 
 
 def bench() -> int:

@@ -45,7 +45,7 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             "governing_season": answer.governing,
         },
         "capacity": {
-            name: {**_season(result), "running_cost": _cost(outcome, result)} for name, result in answer.seasons.items()
+            name: {**season_as_json(result), "running_cost": _cost(outcome, result)} for name, result in answer.seasons.items()
         },
         "end_of_batch": {
             "season": answer.governing,
@@ -215,7 +215,8 @@ def _shown(value_si: float, quantity: str) -> str:
     return show(value_si, quantity, SI)
 
 
-def _season(result: SeasonResult) -> dict[str, Any]:
+def season_as_json(result: SeasonResult) -> dict[str, Any]:
+    """One season of an answer."""
     operation = result.operation
     energy, tower, air = operation.energy, operation.tower, result.conditions.air
     return {

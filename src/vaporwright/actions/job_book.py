@@ -16,6 +16,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Final, Literal, TypeAlias, get_args
 
+from vaporwright.acceptance.record_state import RunState
 from vaporwright.display_units import QUANTITIES, show, shown_unit
 from vaporwright.files.job_file import CATALOGUE_KEY, TABLE_KEY, JobFile, read_job_file, started_job_text
 from vaporwright.files.values import parse_toml
@@ -27,6 +28,7 @@ from vaporwright.unit.fields import FIELDS_BY_KEY
 
 Stage: TypeAlias = Literal["enquiry", "sized", "controls", "dry run", "accepted", "shipped", "in service"]
 STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
+_OF_TESTS: Final = ("dry run", "accepted", "shipped")
 DEMO_JOBS: Final = ("tumbling_effluent_gas", "nickel_rinse_electric", "coolant_wash_steam")
 JOB_FILE: Final = "job.toml"
 LONGEST_NOTE: Final = 2000
@@ -79,8 +81,22 @@ class Difference:
 class JobBook:
     """The jobs of a shop, as one person works with them."""
 
-    def __init__(self, jobs: JobStore, records: RecordStore, clock: Callable[[], float]) -> None:
-        self._jobs, self._records, self._clock = jobs, records, clock
+    def __init__(
+        self,
+        jobs: JobStore,
+        records: RecordStore,
+        clock: Callable[[], float],
+        only: Callable[[str], bool] = lambda _job: True,
+        state_of: Callable[[RecordStore, str], RunState] = load_state,
+    ) -> None:
+        """Args: only: which jobs this person may see; the others are not there. state_of: how a run is read."""
+        self._jobs, self._records, self._clock, self._only = jobs, records, clock, only
+        self._state_of = state_of
+
+    def for_guest(self, account: str) -> JobBook:
+        """The same book, as a guest sees it: the jobs that were opened to them."""
+        opened = self._jobs.open_jobs(account)
+        return JobBook(self._jobs, self._records, self._clock, opened.__contains__, self._state_of)
 
     # looking
 
@@ -95,6 +111,8 @@ class JobBook:
             text = f"{job.name} {job.customer} {job.id}".casefold()
             if (job.archived_at is not None) != archived or not all(word in text for word in words):
                 continue
+            if not self._only(job.id):
+                continue
             entry = Listed(job, _farthest(job, by_job.get(job.id, [])))
             if not stage or entry.stage == stage:
                 found.append(entry)
@@ -105,7 +123,7 @@ class JobBook:
 
         Raises: NoSuchJob.
         """
-        found = self._jobs.job(job)
+        found = self._jobs.job(job) if self._only(job) else None
         if found is None:
             raise NoSuchJob(job)
         return found
@@ -115,7 +133,8 @@ class JobBook:
 
         Raises: NoSuchJob.
         """
-        found = self._jobs.revision(job, self.job(job).revision if number is None else number)
+        newest = self.job(job).revision
+        found = self._jobs.revision(job, newest if number is None else number)
         if found is None:
             raise NoSuchJob(job)
         return found
@@ -126,11 +145,12 @@ class JobBook:
 
     def runs(self, job: str) -> tuple[LinkedRun, ...]:
         """The test runs of a job, newest first."""
-        return self._jobs.runs(job)
+        return self._jobs.runs(self.job(job).id)
 
     def job_of_run(self, run: str) -> LinkedRun | None:
         """The job that a test run belongs to."""
-        return self._jobs.run(run)
+        found = self._jobs.run(run)
+        return found if found is not None and self._only(found.job) else None
 
     # taking in
 
@@ -203,7 +223,7 @@ class JobBook:
     def way(self, job: str) -> tuple[Passed, ...]:
         """The stages in order, each with its mark. Those of tests are read from the records, where they are kept."""
         newest = self.job(job)
-        self._mark_from_records(job)
+        self.mark_from_records(job)
         marks: dict[str, Mark] = {
             "enquiry": Mark(job, "enquiry", 1, newest.made_at, newest.made_by, ""),
         }
@@ -217,19 +237,18 @@ class JobBook:
         """The farthest stage that a job has reached, as the list has it."""
         return _farthest(self.job(job), list(self._jobs.marks(job)))
 
-    def _mark_from_records(self, job: str) -> None:
-        known = {(mark.stage, mark.revision) for mark in self._jobs.marks(job)}
-        for linked in self._jobs.runs(job):
-            state = load_state(self._records, linked.run)
-            stage: Stage = "dry run" if state.kind == "dry run" else "accepted"
-            reached: list[tuple[Stage, str]] = []
-            if state.covering and state.kind != "site" and state.void is None:
-                reached.append((stage, state.covering[-1].name))
-            if state.release is not None:
-                reached.append(("shipped", state.release.name))
-            for name, who in reached:
-                if (name, linked.revision) not in known:
-                    self.mark(job, name, linked.revision, by=who, note=linked.run)
+    def mark_from_records(self, job: str) -> None:
+        """Note the stages that a job's tests have brought, and no longer those that a reopening has taken back."""
+        reached: dict[tuple[Stage, int], tuple[str, str]] = {}
+        for linked in reversed(self._jobs.runs(job)):
+            for stage, who in _brought(self._state_of(self._records, linked.run)):
+                reached.setdefault((stage, linked.revision), (who, linked.run))
+        known = {(mark.stage, mark.revision) for mark in self._jobs.marks(job) if mark.stage in _OF_TESTS}
+        for (stage, revision), (who, run) in reached.items():
+            if (stage, revision) not in known:
+                self._jobs.mark(job, stage, revision, at=self._clock(), who=who, note=run)
+        for name, revision in known - set(reached):
+            self._jobs.unmark(job, name, revision)
 
 
 class NoSuchJob(InputError):
@@ -340,6 +359,18 @@ def _lines(old: str | None, new: str | None) -> tuple[str, ...]:
         return ()
     lines = difflib.unified_diff((old or "").splitlines(), (new or "").splitlines(), lineterm="", n=0)
     return tuple(line for line in lines if not line.startswith(("---", "+++", "@@")))
+
+
+def _brought(state: RunState) -> Iterator[tuple[Stage, str]]:
+    """The stages that a run has brought as it stands, and who signed; tests at the site bring none."""
+    if state.void is not None or state.kind == "site":
+        return
+    signing = "engineer" if state.kind == "dry run" else "witness"
+    for signed in state.covering:
+        if signed.role == signing:
+            yield "dry run" if state.kind == "dry run" else "accepted", signed.name
+    if state.release is not None:
+        yield "shipped", state.release.name
 
 
 def _farthest(job: Job, marks: list[Mark]) -> Stage:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
+from itertools import zip_longest
 from typing import Any, Final
 
 from vaporwright.acceptance.day import DAY_KEYS
@@ -190,7 +191,8 @@ def _step(step: Step, numbers: dict[str, str], system: str) -> dict[str, Any]:
         "caution": " ".join(full_sentence(plain(words)) for words in step.cautions),
         "actions": [plain(words) for words in step.actions],
         "fields": [
-            _field(one, system, following) for one, following in zip(step.fields, (*step.fields[1:], None), strict=True)
+            _field(one, system, following)
+            for one, following in zip_longest(step.fields, step.fields[1:])  # a step of actions alone has none
         ],
         "restore": full_sentence(plain(step.restore)),
         "breakable": _height_pt(step) > TALLEST_pt,

@@ -44,7 +44,7 @@ _EXAMPLE_VALUES: Final = {
     "site.make_up_opening": "12 ft2",
     "utilities.condensate_lift": "5 ft",
 }
-_TABLE_WORDS: Final = {
+TABLE_WORDS: Final = {
     "job": "The job and its papers",
     "duty": "What must be got rid of, and when the unit may run",
     "liquid": "The liquid; hazardous liquids are refused, not sized",
@@ -138,7 +138,7 @@ def started_job_text() -> str:
     for field in FIELDS:
         by_table.setdefault(field.key.rpartition(".")[0], []).append(field)
     for table, fields in by_table.items():
-        words = _TABLE_WORDS.get(table)
+        words = TABLE_WORDS.get(table)
         lines += ["", "", *([f"# {words}."] if words else []), f"[{table}]"]
         for field in fields:
             lines += ["", *_comment(field), _started_line(field)]

@@ -2,9 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 
 class VaporwrightError(Exception):
     """Base of all errors that this package raises on purpose."""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Errors come back whole from other processes: their message alone does not make them again."""
+        return _made_again, (type(self), self.args, self.__dict__)
+
+
+def _made_again(kind: type[VaporwrightError], args: tuple[Any, ...], state: dict[str, Any]) -> VaporwrightError:
+    made = kind.__new__(kind, *args)
+    made.__dict__.update(state)
+    return made
 
 
 class OutOfRange(VaporwrightError, ValueError):

@@ -9,13 +9,13 @@ import secrets
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.database import Database
 from vaporwright.store.record_store import Conflict
-from vaporwright.store.web_tables import JOBS, MARKS, REVISIONS, RUNS
+from vaporwright.store.web_tables import GUESTS, JOBS, MARKS, REVISIONS, RUNS
 
 
 @dataclass(frozen=True)
@@ -148,6 +148,12 @@ class JobStore:
         except IntegrityError:
             return  # somebody else noted it at the same moment
 
+    def unmark(self, job: str, stage: str, revision: int) -> None:
+        """Take a stage back: what brought it no longer holds."""
+        with self._database.writing() as connection:
+            place = (MARKS.c.job == job) & (MARKS.c.stage == stage) & (MARKS.c.revision == revision)
+            connection.execute(delete(MARKS).where(place))
+
     def marks(self, job: str | None = None) -> tuple[Mark, ...]:
         """The marks of a job, or of all jobs, in the order in which they were made."""
         wanted = select(MARKS).order_by(MARKS.c.at)
@@ -174,6 +180,21 @@ class JobStore:
         """Which job a run belongs to."""
         found = self._database.rows(select(RUNS).where(RUNS.c.run == run))
         return LinkedRun(*found[0]) if found else None
+
+    def open_to(self, job: str, accounts: tuple[str, ...]) -> None:
+        """Let these guests look at a job, and no others."""
+        with self._database.writing() as connection:
+            connection.execute(delete(GUESTS).where(GUESTS.c.job == job))
+            if accounts:
+                connection.execute(insert(GUESTS), [{"job": job, "account": account} for account in accounts])
+
+    def guests(self, job: str) -> frozenset[str]:
+        """The accounts of the guests who may look at a job."""
+        return frozenset(row[0] for row in self._database.rows(select(GUESTS.c.account).where(GUESTS.c.job == job)))
+
+    def open_jobs(self, account: str) -> frozenset[str]:
+        """The jobs that a guest may look at."""
+        return frozenset(row[0] for row in self._database.rows(select(GUESTS.c.job).where(GUESTS.c.account == account)))
 
 
 def _listed() -> Any:

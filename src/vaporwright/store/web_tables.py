@@ -56,6 +56,13 @@ RUNS: Final = Table(
     Column("revision", Integer, nullable=False),
     Column("at", Float, nullable=False),
 )
+GUESTS: Final = Table(
+    "web_guests",  # which jobs a witness may look at
+    METADATA,
+    Column("job", String(32), ForeignKey("web_jobs.id"), nullable=False),
+    Column("account", String(32), ForeignKey("web_accounts.id"), nullable=False, index=True),
+    PrimaryKeyConstraint("job", "account"),
+)
 ACCOUNTS: Final = Table(
     "web_accounts",
     METADATA,
@@ -107,4 +114,24 @@ LINKS: Final = Table(
     Column("made_by", Text, nullable=False),
     Column("until", Float, nullable=False),
     Column("withdrawn_at", Float),
+)
+RUN_PINS: Final = Table(
+    "web_run_pins",  # of those without an account who sign in a run at the machine itself
+    METADATA,
+    Column("run", String(80), primary_key=True),
+    Column("login", String(120), primary_key=True),  # the name, case folded and trimmed
+    Column("role", String(40), primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("pin", Text, nullable=False),  # argon2id, with its parameters
+)
+DIAGNOSES: Final = Table(
+    "web_diagnoses",  # what was read of a unit in service, and what was made of it
+    METADATA,
+    Column("id", String(32), primary_key=True),
+    Column("job", String(32), ForeignKey("web_jobs.id"), nullable=False, index=True),
+    Column("revision", Integer, nullable=False),
+    Column("at", Float, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("readings", Text, nullable=False),  # JSON
+    Column("found", Text, nullable=False),  # JSON
 )

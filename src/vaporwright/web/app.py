@@ -22,6 +22,7 @@ from vaporwright.store.job_store import JobStore
 from vaporwright.store.people_store import PeopleStore
 from vaporwright.web import errors
 from vaporwright.web.context import Shop, Stop, static_folder
+from vaporwright.web.floor import known_state
 from vaporwright.web.messages import Messages
 from vaporwright.web.security import Guard, check_form
 from vaporwright.web.settings import Settings
@@ -30,10 +31,20 @@ from vaporwright.web.working import Working
 PAGES: Final = (
     "jobs",
     "people",
+    "sizing",
+    "sizing_papers",
+    "controls",
+    "controls_run",
+    "acceptance",
+    "service",
 )
 API: Final = (
     "session",
     "jobs",
+    "sizing",
+    "controls",
+    "acceptance",
+    "service",
 )
 
 
@@ -83,7 +94,7 @@ def open_shop(settings: Settings, clock: Callable[[], float]) -> Shop:
     jobs, people = JobStore(database), PeopleStore(database)
     now = clock()
     people.drop_expired(idle_since=now - settings.idle_s, made_before=now - settings.lasting_s)
-    book = JobBook(jobs, database.records, clock)
+    book = JobBook(jobs, database.records, clock, state_of=known_state)
     return Shop(settings, database, people, jobs, book, Working(settings.workers), Messages(), clock)
 
 

@@ -38,6 +38,7 @@ from vaporwright.web.messages import Messages
 from vaporwright.web.settings import Settings
 from vaporwright.web.working import Working
 
+GUEST: Final = "witness"  # comes from outside: sees no other customer's jobs
 SVG_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; font-src 'self'; frame-ancestors 'self'"
 
 
@@ -126,8 +127,9 @@ def shop(request: Request) -> Shop:
 
 
 def book(request: Request) -> JobBook:
-    """The jobs."""
-    return shop(request).book
+    """The jobs, as whoever looks may see them: a witness only those that were opened to them."""
+    here, who = shop(request), viewer(request)
+    return here.book.for_guest(who.account) if who.role == GUEST else here.book
 
 
 def viewer(request: Request) -> Viewer:

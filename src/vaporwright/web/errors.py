@@ -117,9 +117,10 @@ def refusal(request: Request, error: StarletteHTTPException) -> Response:
         return to_page(request, "/sign-in" if back == "/" else f"/sign-in?next={quote(back, safe='')}")
     said = {404: "it may have been removed, or the address is mistyped", 405: f"{request.method} is not known here"}
     plain = error.detail in ("Not Found", "Method Not Allowed")
-    return answered(
-        request, Problem(error.status_code, said.get(error.status_code, "") if plain else str(error.detail))
-    )
+    told = said.get(error.status_code, "") if plain else str(error.detail)
+    answer = answered(request, Problem(error.status_code, told))
+    answer.headers.update(error.headers or {})  # what is allowed instead
+    return answer
 
 
 def failed(request: Request, error: Exception) -> Response:

@@ -1,8 +1,8 @@
 """Who may come in, and how much they may bring: in front of every page.
 
 In this order, for each request: the host it names, the length it brings, whose session it is, whether that person may
-see pages at all. What a page itself lets whom do is said there (`context.require`). Whether a form came from a page of
-this server is checked by `check_form`, on which every route depends.
+see pages at all. Every route depends on `check_form`: a witness sees only the jobs that were opened to them, and a form
+comes from a page of this server. What else a page lets whom do is said there (`context.require`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from fastapi.responses import Response
 from starlette.datastructures import Headers, MutableHeaders
 
 from vaporwright.store.people_store import Account, PeopleStore, Session, checked_name, fresh_token
-from vaporwright.web.context import Shop, Viewer
+from vaporwright.web.context import Shop, Viewer, book
 
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
@@ -185,13 +185,16 @@ def live_session(shop: Shop, token: str) -> Session | None:
 
 
 async def check_form(request: Request) -> None:
-    """Let nothing be changed by a request that a page of this server, or a program of its own, did not make.
+    """Let nobody see a job that is not theirs to see, and nothing be changed by a form that no page of ours made.
 
     A form brings the field `csrf`, a script the header X-CSRF-Token. Under /api a program sends JSON, a bearer's
     secret, or the header X-Vaporwright: a page of another server can send none of these unasked.
 
-    Raises: HTTPException 403.
+    Raises: HTTPException 403, NoSuchJob.
     """
+    job = request.path_params.get("job")
+    if job is not None:  # whatever page it is, and whatever that page checks
+        await anyio.to_thread.run_sync(book(request).job, job)
     if request.method in _SAFE:
         return
     _require_own_origin(request)

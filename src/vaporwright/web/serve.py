@@ -76,6 +76,7 @@ def bound(settings: Settings) -> socket.socket:
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         made.bind((settings.host.strip("[]"), settings.port))
+        made.listen(2048)  # whoever comes before the application is up waits in line
     except OSError as error:
         made.close()
         problem = f"{settings.host}:{settings.port} cannot be listened at ({error.strerror})"

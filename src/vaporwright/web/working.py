@@ -10,8 +10,11 @@ started gets, as its first argument, `report`, to be called with the share done.
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
+import os
 import secrets
+import signal
 import threading
 import time
 from collections import OrderedDict
@@ -51,7 +54,7 @@ class _Task:
     owner: str
     place: int
     begun: float
-    future: Future[Any]
+    future: Future[_Carried]
 
 
 class Working:
@@ -62,6 +65,8 @@ class Working:
         self._context = multiprocessing.get_context("spawn")
         self._shares: Any = None
         self._pool: ProcessPoolExecutor | None = None
+        self._leash: Any = None
+        self._closed = False
         self._tasks: OrderedDict[str, _Task] = OrderedDict()
         self._next = 0
         self._lock = threading.Lock()
@@ -75,10 +80,14 @@ class Working:
     def run(self, function: Callable[..., Result], *arguments: Any) -> Result:
         """What a function returns or raises, worked out in another process."""
         try:
-            return self._ready().submit(function, *arguments).result()
+            carried = self._ready().submit(_carried, function, *arguments).result()
         except BrokenProcessPool:
             self._let_go()
-            return self._ready().submit(function, *arguments).result()
+            carried = self._ready().submit(_carried, function, *arguments).result()
+        if carried.error is not None:
+            raise carried.error.remade()
+        found: Result = carried.result
+        return found
 
     def start(self, owner: str, function: Callable[..., Any], *arguments: Any) -> str:
         """Begin a task; its id comes back. `owner` is whoever may ask for it."""
@@ -87,7 +96,7 @@ class Working:
             place, self._next = self._next % PLACES, self._next + 1
             self._shares[place] = 0.0
             task = secrets.token_hex(12)
-            future = pool.submit(_reported, place, function, *arguments)
+            future = pool.submit(_carried, _reported, place, function, *arguments)
             self._tasks[task] = _Task(owner, place, time.monotonic(), future)
             while len(self._tasks) > KEPT:
                 self._tasks.popitem(last=False)
@@ -104,44 +113,85 @@ class Working:
         seconds = time.monotonic() - found.begun
         if not found.future.done():
             return TaskState(task, self._shares[found.place], seconds, False)
-        error = found.future.exception()
-        return TaskState(task, 1.0, seconds, True, None if error else found.future.result(), error)
+        broken = found.future.exception()
+        if broken is not None:
+            return TaskState(task, 1.0, seconds, True, None, broken)
+        carried: _Carried = found.future.result()
+        error = carried.error.remade() if carried.error else None
+        return TaskState(task, 1.0, seconds, True, carried.result, error)
 
     def close(self) -> None:
-        """End the processes; what is not begun yet is not done."""
-        if self._pool is not None:
-            self._pool.shutdown(wait=True, cancel_futures=True)
-            self._pool = None
+        """End the processes, whatever they are at: nothing of theirs is kept anyway."""
+        self._closed = True
+        self._let_go()
 
     def _ready(self) -> ProcessPoolExecutor:
         with self._lock:
+            if self._closed:
+                raise InputError("server", "", "is being stopped", "begin it again when it is back")
             if self._pool is None:
                 self._shares = self._shares or self._context.Array("d", PLACES)
-                self._pool = ProcessPoolExecutor(
-                    self._workers, self._context, initializer=_begin, initargs=(self._shares,)
-                )
+                held, self._leash = self._context.Pipe(duplex=False)
+                begun_with = (self._shares, held)
+                self._pool = ProcessPoolExecutor(self._workers, self._context, _begin, begun_with)
             return self._pool
 
     def _let_go(self) -> None:
-        """Of a pool whose process has died; the next one is new."""
+        """Of the pool; the next one is new."""
         with self._lock:
-            if self._pool is not None:
-                self._pool.shutdown(wait=False, cancel_futures=True)
-                self._pool = None
+            pool, leash, self._pool, self._leash = self._pool, self._leash, None, None
+        if pool is not None:
+            pool.shutdown(wait=False, cancel_futures=True)
+            leash.close()
 
 
-def _begin(shares: Any) -> None:
-    import signal
+@dataclass(frozen=True)
+class _Error:
+    """An error on its way between processes: those of ours cannot be made anew from their message alone."""
 
+    kind: type[Exception]
+    said: tuple[Any, ...]
+    more: dict[str, Any]
+
+    def remade(self) -> Exception:
+        made = self.kind.__new__(self.kind)
+        made.args = self.said
+        made.__dict__.update(self.more)
+        return made
+
+
+@dataclass(frozen=True)
+class _Carried:
+    """What came of a function."""
+
+    result: Any = None
+    error: _Error | None = None
+
+
+def _carried(function: Callable[..., Any], *arguments: Any) -> _Carried:
+    try:
+        return _Carried(function(*arguments))
+    except Exception as error:
+        return _Carried(error=_Error(type(error), error.args, dict(error.__dict__)))
+
+
+def _begin(shares: Any, held: Any) -> None:
     global _shares  # the only way to hand something to the tasks of a process
     _shares = shares
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends its processes itself
+    threading.Thread(target=_end_with, args=(held,), daemon=True).start()
+
+
+def _end_with(held: Any) -> None:
+    """End this process when the other end of the line is let go: by the server, or because it was killed."""
+    with contextlib.suppress(EOFError, OSError):
+        held.recv_bytes()
+    os._exit(0)
 
 
 def _warmed() -> None:
     import vaporwright.actions.control_job
     import vaporwright.actions.size_job
-    import vaporwright.charts
     import vaporwright.files.quantities
 
     vaporwright.files.quantities.unit_registry()

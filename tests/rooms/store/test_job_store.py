@@ -13,6 +13,7 @@ from invented_record import Hand
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.database import Database
 from vaporwright.store.job_store import JobStore, Texts
+from vaporwright.store.people_store import PeopleStore
 from vaporwright.store.record_store import Conflict, StoreError, open_store
 from vaporwright.store.web_tables import METADATA
 
@@ -83,6 +84,25 @@ def test_of_two_who_revise_at_once_one_is_told(jobs: JobStore) -> None:
         thread.join()
     assert sorted(str(type(one).__name__) for one in outcomes) == ["Conflict"] * 3 + ["int"]
     assert len(jobs.revisions(job)) == 2
+
+
+def test_no_number_is_left_out(jobs: JobStore) -> None:
+    job = _add(jobs)
+    for after in (0, 2, 5):
+        with pytest.raises(Conflict):
+            jobs.revise(job, after, "A", "", SECOND, at=1.0, by="Pat", note="")
+    assert [revision.number for revision in jobs.revisions(job)] == [1]
+
+
+def test_guests_see_what_was_opened_to_them(jobs: JobStore, database: Database) -> None:
+    people = PeopleStore(database)
+    wim = people.add_account("Wim", "seven dry pumps in a row", "witness", (), "US", at=1.0, by="test").id
+    job, other = _add(jobs), _add(jobs)
+    jobs.open_to(job, (wim,))
+    jobs.open_to(other, (wim,))
+    jobs.open_to(other, ())
+    assert (jobs.guests(job), jobs.guests(other)) == ({wim}, set())
+    assert jobs.open_jobs(wim) == {job}
 
 
 def test_nothing_is_revised_that_is_not_there(jobs: JobStore) -> None:

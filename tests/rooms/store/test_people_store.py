@@ -93,8 +93,7 @@ def test_an_account_and_its_names(people: PeopleStore) -> None:
 
 @pytest.mark.parametrize(("role", "qualification"), [("boss", "electrician"), ("engineer", "welder")])
 @pytest.mark.usefixtures("cheap")
-def test_roles_and_qualifications_are_those_there_are(
-    people: PeopleStore role: str, qualification: str) -> None:
+def test_roles_and_qualifications_are_those_there_are(people: PeopleStore, role: str, qualification: str) -> None:
     with pytest.raises(InputError, match="not among the choices"):
         people.add_account("Ada", PASSWORD, role, (qualification,), "US", at=1.0, by="test")
     assert people.accounts() == ()

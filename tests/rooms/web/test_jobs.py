@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from invented_record import Hand
+from vaporwright.acceptance.record_events import Command, Reopen
 from vaporwright.actions.job_book import DEMO_JOBS, STAGES, demo_job_text
+from vaporwright.store.signing import SigningKey
 from web_client import Browser, Site
 
 SCRIPT = "<img src=x onerror=alert(1)>"
@@ -75,7 +78,7 @@ def test_a_job_from_the_least_one_can_know(local: Site, pat: Browser) -> None:
     ("form", "said"),
     [
         ({"name": "A", "volume": "26 furlongs"}, "unknown unit"),
-        ({"name": "A", "volume": ""}, "is empty"),
+        ({"name": "A", "volume": ""}, "does not start with a number"),
         ({"name": "", "volume": "26 gal/h"}, "job.name"),
         ({"name": "A\x01", "volume": "26 gal/h"}, "control characters"),
         ({"name": "A", "volume": "26"}, "has no unit"),
@@ -235,6 +238,40 @@ def test_the_way_shows_how_far_the_newest_revision_has_come(local: Site, pat: Br
     page = pat.get(path).text
     assert '<span class="state">enquiry</span>' in page  # the newest has not been sized
     assert re.search(r'class="reached older">\s*<span class="stage">sized', page)
+
+
+def test_tests_move_a_job_along_and_reopening_takes_it_back(local: Site, pat: Browser, tmp_path: Path) -> None:
+    _, _, path = _upload(pat, SMALL)
+    job, book, records = path.rpartition("/")[2], local.shop.book, local.shop.database.records
+    key = SigningKey(tmp_path / "shop.pem")
+
+    def reached() -> list[str]:
+        return [passed.stage for passed in book.way(job) if passed.mark is not None]
+
+    def enters(hand: Hand, command: Command) -> None:
+        before = len(hand.rows)
+        hand.enters(command)
+        records.append(hand.run, before, hand.rows[before:])
+
+    dry, witnessed = Hand("dry-1"), Hand("wit-1")
+    dry.runs_through("dry run")
+    witnessed.runs_through("witnessed")
+    for hand in (dry, witnessed):
+        records.append(hand.run, 0, hand.rows)
+        book.link_run(hand.run, job, 1)
+    assert reached() == ["enquiry"]
+    enters(dry, key.sign(dry.state, dry.stamp("engineer"), "tested as written"))
+    assert reached() == ["enquiry", "dry run"]
+    enters(witnessed, key.sign(witnessed.state, witnessed.stamp("engineer"), "tested as written"))
+    assert reached() == ["enquiry", "dry run"]  # the witness has not signed
+    enters(witnessed, key.sign(witnessed.state, witnessed.stamp("witness"), "seen"))
+    assert reached() == ["enquiry", "dry run", "accepted"]
+    mark = {passed.stage: passed.mark for passed in book.way(job)}["accepted"]
+    assert mark is not None
+    assert (mark.who, mark.note) == ("A witness", "wit-1")
+    assert [entry.stage for entry in book.listed()] == ["accepted"]
+    enters(witnessed, Reopen(witnessed.stamp("engineer"), "a reading was of another unit"))
+    assert reached() == ["enquiry", "dry run"]
 
 
 def test_a_job_by_the_interface_for_programs(local: Site) -> None:

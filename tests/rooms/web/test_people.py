@@ -133,11 +133,39 @@ def test_the_last_engineer_stays(shared: Site) -> None:
         assert boss.send("GET", "/people").status_code == 200
 
 
+def test_a_witness_sees_only_the_jobs_that_were_opened_to_them(shared: Site) -> None:
+    shared.shop.book.add_demo(by="test")
+    (mine, other, _) = (entry.job for entry in shared.shop.book.listed())
+    shared.shop.book.link_run("run-1", other.id, 1)
+    witness = shared.signed_in("Wim", "witness", "192.0.2.8")
+    boss = shared.signed_in("Ada", "engineer")
+    assert "No job is opened to you yet" in witness.get("/jobs").text
+    account = _id_of(shared, "Wim")
+    page = boss.post(f"/jobs/{mine.id}/witnesses", {"witness": [account, "0" * 32]})
+    assert "may look at this job: Wim." in page.text
+    assert witness.get("/api/v1/jobs").json()[0]["id"] == mine.id
+    assert len(witness.get("/api/v1/jobs").json()) == 1
+    assert other.name not in witness.get("/jobs?search=" + other.name.split()[0]).text
+    assert witness.get(f"/jobs/{mine.id}").status_code == 200
+    shared.app.add_api_route("/jobs/{job}/careless", lambda: "a page that checks nothing itself")
+    assert boss.get(f"/jobs/{other.id}/careless").status_code == 200
+    for route in shared.app.routes:  # every page of every job, those of later modules too
+        if "{job}" in getattr(route, "path", ""):
+            path = re.sub(r"{[^}]*}", "1", route.path.replace("{job}", other.id).replace("{run}", "run-1"))
+            for method in route.methods - {"HEAD"}:
+                answer = witness.send(method, path, headers={"X-CSRF-Token": witness.csrf})
+                assert answer.status_code == 404, f"{method} {path}"
+    assert witness.post(f"/jobs/{mine.id}/witnesses", {"witness": account}).status_code == 403
+    boss.post(f"/jobs/{mine.id}/witnesses", {})
+    assert witness.get(f"/jobs/{mine.id}").status_code == 404
+
+
 @pytest.mark.parametrize("role", ["technician", "witness", "viewer"])
 def test_the_others_change_no_jobs_and_no_people(shared: Site, role: str) -> None:
     shared.shop.book.add_demo(by="test")
     job = shared.shop.book.listed()[0].job.id
     other = shared.signed_in("Ben", role)
+    shared.shop.jobs.open_to(job, (_id_of(shared, "Ben"),))
     asked = {
         "/jobs/new": {"name": "x", "volume": "26 gal/h"},
         "/jobs/demo": {},
@@ -146,6 +174,7 @@ def test_the_others_change_no_jobs_and_no_people(shared: Site, role: str) -> Non
         f"/jobs/{job}/replace": {"after": 1},
         f"/jobs/{job}/copy": {},
         f"/jobs/{job}/archive": {"away": "true"},
+        f"/jobs/{job}/witnesses": {},
         "/people": {"name": "Eve", "role": "engineer", "password": PASSWORD},
         f"/people/{_id_of(shared, 'Ben')}": {"role": "engineer", "units": "US"},
         f"/people/{_id_of(shared, 'Ben')}/password": {"password": PASSWORD},

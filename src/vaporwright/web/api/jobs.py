@@ -10,7 +10,7 @@ from pydantic import Field
 
 from vaporwright.actions.job_book import Change, Listed, Stage, difference
 from vaporwright.store.job_store import Job, Texts
-from vaporwright.web.api.shapes import Shape, faults
+from vaporwright.web.api.shapes import Shape, faults, faults_of_text
 from vaporwright.web.context import Viewer, book, note, require, require_name, viewer
 
 router = APIRouter(tags=["jobs"])
@@ -148,7 +148,7 @@ def revise(request: Request, job: JobId, texts: Revise) -> JobEntry:
     "/jobs/{job}/revisions/{number}/file",
     summary="The job file of a revision",
     response_class=PlainTextResponse,
-    responses={200: {"content": {"text/plain": {"schema": {"type": "string"}}}}, **faults(404)},
+    responses=faults_of_text(404),
 )
 def job_file(request: Request, job: JobId, number: Number) -> PlainTextResponse:
     """TOML, as it was taken in."""

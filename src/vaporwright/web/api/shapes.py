@@ -33,4 +33,12 @@ def faults(*statuses: int) -> dict[int | str, dict[str, Any]]:
     return {status: {"model": FaultAnswer} for status in sorted({*_ALWAYS, *statuses})}
 
 
+def faults_of_text(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """The same for a route whose good answer is a text: its faults are JSON all the same."""
+    shape = {"$ref": "#/components/schemas/FaultAnswer"}
+    told = {"description": "What is wrong, where, and what is allowed", "content": {_JSON: {"schema": shape}}}
+    return dict.fromkeys(sorted({*_ALWAYS, *statuses}), told)
+
+
+_JSON: Final = "application/json"
 _ALWAYS: Final = (400, 401, 403, 413, 421, 422, 503)

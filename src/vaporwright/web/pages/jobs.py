@@ -11,8 +11,10 @@ from vaporwright.actions.job_book import JOB_FILE, STAGES, NoSuchJob, difference
 from vaporwright.files.job_file import started_job_text
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.job_store import Texts
+from vaporwright.store.people_store import Account
 from vaporwright.store.record_store import Conflict
 from vaporwright.web.context import (
+    GUEST,
     Stop,
     book,
     download,
@@ -22,6 +24,7 @@ from vaporwright.web.context import (
     render,
     require,
     require_name,
+    shop,
     viewer,
 )
 from vaporwright.web.errors import Problem, problem_of
@@ -116,7 +119,8 @@ def demo(request: Request) -> Response:
     who = require(request, *_WORKERS)
     added = book(request).add_demo(by=who.name or "demo")
     note(request, "demo jobs added", detail=str(len(added)))
-    return redirect(request, "/jobs", f"{len(added)} invented demo jobs are in the book.")
+    said = "The invented demo jobs are in the book." if added else "The demo jobs were in the book already."
+    return redirect(request, "/jobs", said)
 
 
 @router.get("/jobs/{job}")
@@ -132,6 +136,7 @@ def one(request: Request, job: str) -> Response:
         revisions=book(request).revisions(job),
         way=book(request).way(job),
         runs=book(request).runs(job),
+        witnesses=_witnesses(request, job),
     )
 
 
@@ -233,6 +238,25 @@ def archive(request: Request, job: str, away: Annotated[bool, Form()] = True) ->
     note(request, "job put away" if away else "job brought back", job, entry.name)
     said = f"{entry.name} is put away: it is kept, and listed under put away." if away else f"{entry.name} is back."
     return redirect(request, "/jobs" if away else f"/jobs/{job}", said)
+
+
+@router.post("/jobs/{job}/witnesses")
+def open_to(request: Request, job: str, witness: Annotated[list[str] | None, Form()] = None) -> Response:
+    """Which witnesses may look at a job and its tests."""
+    require(request, *_WORKERS)
+    known = {account.id: account.name for account, _ in _witnesses(request, job)}
+    chosen = tuple(one for one in dict.fromkeys(witness or ()) if one in known)
+    shop(request).jobs.open_to(book(request).job(job).id, chosen)
+    named = ", ".join(known[one] for one in chosen) or "nobody"
+    note(request, "job opened to witnesses", job, named)
+    return redirect(request, f"/jobs/{job}", f"Witnesses who may look at this job: {named}.")
+
+
+def _witnesses(request: Request, job: str) -> list[tuple[Account, bool]]:
+    """The shop's witnesses, and whether the job is opened to each."""
+    guests = shop(request).jobs.guests(job)
+    accounts = shop(request).people.accounts() if viewer(request).may(*_WORKERS) else ()
+    return [(one, one.id in guests) for one in accounts if one.role == GUEST and one.disabled_at is None]
 
 
 def _new_page(request: Request, typed: dict[str, str], problem: Problem | None = None) -> Response:

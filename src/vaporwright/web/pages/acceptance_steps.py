@@ -1,0 +1,317 @@
+"""One step of a test at a time, beside the unit: what to do, what to read, the verdict at once, points, photographs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
+from fastapi.responses import Response
+
+from vaporwright.acceptance.instruments import is_number
+from vaporwright.acceptance.outcomes import NOT_RUN, PASSES
+from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, ReadingField, Step
+from vaporwright.acceptance.record_events import AcceptPoint, AddAttachment, Refused
+from vaporwright.acceptance.record_state import RunState, TakenReading
+from vaporwright.actions.desk import Desk, fresh_id
+from vaporwright.actions.floor_work import may_perform, shown_unit_of
+from vaporwright.documents.measured_words import expected_text, moment_text, reading_text
+from vaporwright.foundation.errors import InputError
+from vaporwright.web.context import SVG_POLICY, Viewer, book, desk_of, redirect, render, shop, viewer
+from vaporwright.web.errors import problem_of
+from vaporwright.web.floor import (
+    OpenedRun,
+    desk_by_proof,
+    enter,
+    kind_of,
+    neighbours,
+    run_of,
+    standing_of,
+    step_named_in,
+    today,
+    words_of,
+)
+from vaporwright.web.naming import as_named
+
+LARGEST_PHOTO_bytes: Final = 12_000_000
+# What a file begins with says what it is; what its sender says does not count.
+_BEGINNINGS: Final = (
+    (b"\xff\xd8\xff", "image/jpeg", ".jpg"),
+    (b"\x89PNG\r\n\x1a\n", "image/png", ".png"),
+    (b"%PDF-", "application/pdf", ".pdf"),
+)
+_WEBP: Final = (b"RIFF", b"WEBP")
+router = APIRouter()
+
+Typed = Annotated[str, Form()]
+
+
+@dataclass(frozen=True)
+class FieldShown:
+    """A field of a step as its page shows it."""
+
+    key: str
+    label: str
+    kind: str  # "number", "yes or no" or "text"
+    unit: str
+    expected: str
+    tolerance: str  # what is allowed, where it is more than what is expected
+    reason: str
+    proven: bool
+    instrument: str
+    choices: tuple[tuple[str, str], ...]  # instruments of today: id, words
+    needed: bool
+    taken: TakenReading | None
+    words: str
+    shown: str  # the reading with its uncertainty, in the reader's units
+    verdict_kind: str
+    earlier: tuple[TakenReading, ...]
+
+    @property
+    def version(self) -> str:
+        """Differs when something was entered here."""
+        return self.taken.mark.event_id if self.taken else f"open-{len(self.earlier)}-{len(self.choices)}"
+
+
+@router.get("/jobs/{job}/acceptance/{run}/steps/{step}")
+def step_page(request: Request, job: str, run: str, step: str) -> Response:
+    """One step."""
+    opened = run_of(request, job, run)
+    return render(
+        request,
+        "acceptance_step.html",
+        job=book(request).job(job),
+        stop="acceptance",
+        **_shown(request, opened, step_named_in(opened, step)),
+    )
+
+
+@router.get("/jobs/{job}/acceptance/{run}/steps/{step}/live")
+def step_live(request: Request, job: str, run: str, step: str, seq: int = -1) -> Response:
+    """The parts of it anew, where anything has been entered since."""
+    opened = run_of(request, job, run)
+    if opened.state.seq == seq:
+        return Response(status_code=204)
+    return render(request, "acceptance_step_live.html", **_shown(request, opened, step_named_in(opened, step)))
+
+
+def _shown(request: Request, opened: OpenedRun, step: Step) -> dict[str, Any]:
+    who, state = viewer(request), opened.state
+    steps = list(state.steps)
+    outstanding = {one.key for one in state.outstanding}
+    standing = standing_of(state)
+    before, after = neighbours(steps, step.key, outstanding)
+    first, then = neighbours(steps, step.key, {one.key for one in steps})
+    day = today(request)
+    return {
+        "opened": opened,
+        "run": state,
+        "step": step,
+        "section": next(one for one in state.issues[-1].procedure.sections if step in one.steps),
+        "place": [one.key for one in steps].index(step.key) + 1,
+        "count": len(steps),
+        "standing": standing,
+        "fields": [_field(state, step, one, who.units, day) for one in step.fields],
+        "verdict": state.verdict(step),
+        "verdict_kind": kind_of(state.verdict(step)),
+        "only_actions": not any(one.needed for one in step.fields),
+        "before": before,
+        "after": after,
+        "first": first,
+        "then": then,
+        "may_perform": may_perform(who.roles, step),
+        "blocked": _blocked(state, step),
+        "may_accept": step.point != "" and _accepting_role(who, state) != "",
+        "point_ready": state.verdict(step) in PASSES or step.key in state.not_run,
+        "has_entries": step.key in state.done or any(key[0] == step.key for key in state.readings),
+        "notes": [one for one in state.notes if one.about == step.key],
+        "photos": [one for one in state.attachments if one.step == step.key],
+        "items": [one for one in state.punch_list if one.step == step.key],
+        "moment": moment_text,
+        "fresh_id": fresh_id,
+        "not_run": NOT_RUN,
+    }
+
+
+def _field(state: RunState, step: Step, one: ReadingField, system: str, day: str) -> FieldShown:
+    history = state.history.get((step.key, one.key), ())
+    taken = state.current(step.key, one.key)
+    registered = [entries[-1] for entries in state.instruments.values() if any(had.day == day for had in entries)]
+    fitting = [had.instrument for had in registered if had.instrument.kind == one.instrument]
+    kind = one.quantity if one.quantity in (TEXT, YES_OR_NO) else "number"
+    asked = expected_text(one, system)
+    expected, _, tolerance = asked.partition("; ")
+    return FieldShown(
+        key=one.key,
+        label=one.label,
+        kind=kind,
+        unit=shown_unit_of(one, system),
+        expected=expected,
+        tolerance=tolerance,
+        reason=one.reason,
+        proven=one.limits is not None and one.limits.proven,
+        instrument=one.instrument,
+        choices=tuple((had.id, f"{had.id}: {had.title}, due {had.due}") for had in fitting),
+        needed=one.needed,
+        taken=taken,
+        words="" if taken is None else words_of(taken.words, system),
+        shown=_reading_shown(taken, one, system),
+        verdict_kind="" if taken is None else kind_of(taken.outcome),
+        earlier=tuple(entry for entry in history if entry is not taken),
+    )
+
+
+def _reading_shown(taken: TakenReading | None, one: ReadingField, system: str) -> str:
+    """The reading in the reader's units, where that says more than what was entered."""
+    if taken is None or not is_number(taken.reading.value):
+        return ""
+    return reading_text(float(taken.reading.value), one, system, taken.expanded_uncertainty)
+
+
+def _blocked(state: RunState, step: Step) -> str:
+    """Why nothing can be entered in a step now; the record itself decides, this says it beforehand."""
+    if state.closed:
+        return "The run is closed."
+    if state.void:
+        return "The whole test is void."
+    if state.covering:
+        return "The record is signed. Reopen it, with a reason, to enter more."
+    for earlier in state.steps:
+        if earlier.key == step.key:
+            break
+        if earlier.point == "hold" and not state.point_passed(earlier):
+            return f"The hold point “{earlier.title}” before this step is not passed."
+    agreed = {note.about for note in state.notes if note.kind == "deviation agreed"}
+    for key in step.after:
+        found = next((one for one in state.steps if one.key == key), None)
+        if found is not None and state.verdict(found) not in PASSES and key not in agreed:
+            return f"The step “{found.title}” comes first and is not accepted yet."
+    return ""
+
+
+# Points
+
+
+def _accepting_role(who: Viewer, state: RunState) -> str:
+    """In which role somebody may accept points; at the machine itself the witness comes with a PIN."""
+    if state.kind == "dry run" and "engineer" in who.roles:
+        return "engineer"
+    if "witness" in who.roles or (who.is_local and state.kind != "dry run"):
+        return "witness"
+    return ""
+
+
+@router.post("/jobs/{job}/acceptance/{run}/steps/{step}/point")
+def accept_point(
+    request: Request,
+    job: str,
+    run: str,
+    step: str,
+    event_id: Typed = "",
+    note: Typed = "",
+    name: Typed = "",
+    pin: Typed = "",
+    your_name: Typed = "",
+) -> Response:
+    """The witness accepts a point; in the shop's dry run the engineer does."""
+    opened = run_of(request, job, run)
+    who = as_named(request, your_name, "engineer", "technician", "witness")
+    role = _accepting_role(who, opened.state)
+    if not role:
+        raise Refused("a point is not for you to accept", "the witness; in the shop's dry run the engineer")
+    desk = witness_or_own(request, opened, role, name, pin)
+    enter(request, opened, desk, lambda at, _: AcceptPoint(at.stamp(event_id), step, note.strip()))
+    return redirect(request, f"{opened.address}/steps/{step}", f"The point is accepted by {desk.who}.")
+
+
+def witness_or_own(request: Request, opened: OpenedRun, role: str, name: str, pin: str) -> Desk:
+    """One's own desk; at the machine itself that of the witness, by name and PIN.
+
+    Raises: InputError where no name of the witness is typed; Forbidden for a wrong PIN.
+    """
+    if role in viewer(request).roles:
+        return desk_of(request, role)
+    if not name.strip():
+        raise InputError("witness", "name", "is missing", "the witness's own name, and the PIN chosen for this run")
+    return desk_by_proof(request, opened.run, name, role, pin)
+
+
+# Photographs and other files
+
+
+@router.post("/jobs/{job}/acceptance/{run}/steps/{step}/photo")
+def attach(
+    request: Request,
+    job: str,
+    run: str,
+    step: str,
+    event_id: Typed = "",
+    your_name: Typed = "",
+    photo: UploadFile | None = None,
+) -> Response:
+    """A photograph, or a paper, that belongs to a step."""
+    opened = run_of(request, job, run)
+    step_named_in(opened, step)
+    try:
+        who = as_named(request, your_name, "engineer", "technician", "witness")
+        if photo is None or not photo.filename:
+            raise InputError("photo", "", "no file was chosen", "a photograph (JPEG, PNG, WebP) or a PDF")
+        content = photo.file.read(LARGEST_PHOTO_bytes + 1)
+        media_type, ending = kind_of_file(content)
+        desk = desk_of(request, who.roles[0])
+        attachment = desk.attach(content, _file_name(photo.filename, ending), media_type)
+        enter(request, opened, desk, lambda at, _: AddAttachment(at.stamp(event_id), attachment, step))
+    except InputError as error:
+        problem = problem_of(error)
+        return render(
+            request,
+            "acceptance_step.html",
+            status=problem.status,
+            job=book(request).job(job),
+            stop="acceptance",
+            problem=problem,
+            **_shown(request, opened, step_named_in(opened, step)),
+        )
+    return redirect(request, f"{opened.address}/steps/{step}", "The file is in the record.")
+
+
+def kind_of_file(content: bytes) -> tuple[str, str]:
+    """Media type and ending of a file, by what it begins with.
+
+    Raises: InputError for one that is empty, too large or of another kind.
+    """
+    allowed = f"a photograph (JPEG, PNG, WebP) or a PDF of at most {LARGEST_PHOTO_bytes / 1e6:.0f} MB"
+    if len(content) > LARGEST_PHOTO_bytes:
+        raise InputError("photo", "", "is too large", allowed)
+    for beginning, media_type, ending in _BEGINNINGS:
+        if content.startswith(beginning):
+            return media_type, ending
+    if content[:4] == _WEBP[0] and content[8:12] == _WEBP[1]:
+        return "image/webp", ".webp"
+    raise InputError("photo", "", "is empty" if not content else "is of another kind", allowed)
+
+
+def _file_name(given: str, ending: str) -> str:
+    """A plain name out of whatever a file was called where it came from."""
+    base = given.replace("\\", "/").rpartition("/")[2].rpartition(".")[0] or "photo"
+    plain = "".join(one if one.isascii() and (one.isalnum() or one in "-_") else "_" for one in base).strip("_-")
+    return f"{plain[:60] or 'photo'}{ending}"
+
+
+@router.get("/jobs/{job}/acceptance/{run}/files/{sha256}")
+def file(request: Request, job: str, run: str, sha256: str) -> Response:
+    """A file of the record, as it was put in; pictures in the page, anything else to keep."""
+    opened = run_of(request, job, run)
+    found = next((one.attachment for one in opened.state.attachments if one.attachment.sha256 == sha256), None)
+    if found is None:
+        raise HTTPException(404, "the record has no such file")
+    content = shop(request).database.records.get(sha256)
+    is_picture = found.media_type in ("image/jpeg", "image/png", "image/webp")
+    name = "".join(one if one.isascii() and (one.isalnum() or one in "-_.") else "_" for one in found.name)
+    headers = {
+        "Content-Disposition": f'{"inline" if is_picture else "attachment"}; filename="{name.strip(".") or "file"}"',
+        "Content-Security-Policy": f"{SVG_POLICY}; sandbox",
+        "Cache-Control": "private, max-age=31536000, immutable",  # its address is its content's hash
+    }
+    media_type = found.media_type if is_picture or found.media_type == "application/pdf" else "application/octet-stream"
+    return Response(content, media_type=media_type, headers=headers)
