@@ -45,7 +45,8 @@ def outcome_as_json(outcome: Outcome) -> dict[str, Any]:
             "governing_season": answer.governing,
         },
         "capacity": {
-            name: {**season_as_json(result), "running_cost": _cost(outcome, result)} for name, result in answer.seasons.items()
+            name: {**season_as_json(result), "running_cost": _cost(outcome, result)}
+            for name, result in answer.seasons.items()
         },
         "end_of_batch": {
             "season": answer.governing,

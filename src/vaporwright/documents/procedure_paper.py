@@ -7,8 +7,7 @@ as issued: nothing is worked out here.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import pairwise
-from itertools import zip_longest
+from itertools import pairwise, zip_longest
 from typing import Any, Final
 
 from vaporwright.acceptance.day import DAY_KEYS

@@ -128,6 +128,8 @@ class JobStore:
 
     def revision(self, job: str, number: int) -> Revision | None:
         """One revision of a job."""
+        if not 0 < number < 2**31:  # what a database keeps as a number
+            return None
         place = (REVISIONS.c.job == job) & (REVISIONS.c.number == number)
         found = self._database.rows(select(REVISIONS).where(place))
         return _revision(found[0]) if found else None

@@ -97,7 +97,7 @@ class View:
     pushed: tuple[str, ...]
     power: bool
     supplies: Mapping[str, str]  # as set here; those that are not named are on
-    altered: tuple[tuple[str, str], ...]  # what is not in order, as planted: key and words; never during a task
+    altered: tuple[tuple[str, str], ...]  # what is not in order, as done here, with words; not what a task planted
 
 
 @dataclass(frozen=True)
@@ -355,8 +355,7 @@ class RunningUnit:
                 self._held[str(deed.value)] = (scan, self._pace.now())
             else:
                 return  # letting go is no event
-        if self.attempt is None:
-            self._remember(deed)
+        self._remember(deed)
         self._event(time_s, "deed", deed.verb, deed.words, None)
 
     def _remember(self, deed: Deed) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Final
 
-from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi import APIRouter, Form, HTTPException, Query, Request
 from fastapi.responses import Response
 
 from vaporwright.actions.people import SignInRefused, TooMany, sign_in
@@ -188,7 +188,7 @@ def reset(request: Request, account: str, password: Typed = "") -> Response:
 
 
 @router.get("/audit")
-def audit(request: Request, before: int | None = None) -> Response:
+def audit(request: Request, before: Annotated[int | None, Query(ge=0, lt=2**31)] = None) -> Response:
     """Who did what, newest first."""
     require(request, "engineer")
     entries = shop(request).people.audit(limit=PAGE_OF_AUDIT + 1, before=before)
