@@ -32,10 +32,10 @@ PASSWORD: Final = "seven dry pumps in a row"
 PEOPLE: Final = {"Ada": "engineer", "Tim": "technician", "Wilma": "witness", "Vic": "viewer"}
 JOB: Final = "nickel_rinse_electric"
 # Steady readings of a unit whose air has fallen, invented.
-READINGS: Final = """\
-evaporation (kg/s),inlet_air_temperature (degF),inlet_wet_bulb (degF),pressure (kPa),tank_temperature (degF),feed_temperature (degF)
-0.011,70,58,98.9,150,58
-"""
+READINGS: Final = (
+    "evaporation (kg/s),inlet_air_temperature (degF),inlet_wet_bulb (degF),pressure (kPa),"
+    "tank_temperature (degF),feed_temperature (degF)\n0.011,70,58,98.9,150,58\n"
+)
 
 
 def picture(side: int = 64) -> bytes:

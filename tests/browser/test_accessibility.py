@@ -20,12 +20,16 @@ from web_server import WebServer, web_server
 
 pytestmark = pytest.mark.slow
 # Addresses that lead elsewhere, are parts of a page, or exist only while something is worked out.
-NO_PAGES: Final = re.compile(r"/live$|/data$|/opening/|/weighing/|/refit/\{|/result/\{|/file$|/files/|\.(pdf|svg|zip|txt|toml|js|json)$")
+NO_PAGES: Final = re.compile(
+    r"/live$|/data$|/opening/|/weighing/|/refit/\{|/result/\{|/file$|/files/|/start-file$|/sizing/full$|\.(pdf|svg|zip|txt|toml|js|json)$"
+)
 ASKED_WITH: Final = {
     "/jobs/{job}/difference": "?old=1&new=2",
-    "/jobs/{job}/sizing/why": "?name=summer.evaporation",
+    "/jobs/{job}/sizing/why": "?name=summer.evaporation_kg_s",
 }
 RULES: Final = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+# Told while something is worked out; the page goes on by itself.
+WORKING: Final = "progress[aria-label='Done'], progress[aria-label='Full sizing'], progress[aria-label='Two sizings']"
 FLOOR: Final = "floor"  # class of the body of a page that is used beside the tank
 SMALLEST_px: Final = 24
 SMALLEST_ON_THE_FLOOR_px: Final = 56
@@ -34,12 +38,12 @@ SMALLEST_ON_THE_FLOOR_px: Final = 56
 TARGETS: Final = """
 () => {
   const found = [];
-  for (const one of document.querySelectorAll("a[href], button, summary, select, textarea, input, [role=button], [tabindex='0']")) {
-    if (one.type === "hidden" || one.disabled || one.matches(".skip") || !one.checkVisibility({ visibilityProperty: true })) continue;
-    if (one.matches("[tabindex='0']") && !one.matches("a, button, summary, select, textarea, input, [role=button]")) continue;
+  for (const one of document.querySelectorAll("a[href], button, summary, select, textarea, input, [role=button]")) {
+    if (one.type === "hidden" || one.disabled || one.matches(".skip")) continue;
+    if (!one.checkVisibility({ visibilityProperty: true })) continue;
     const style = getComputedStyle(one);
     const inline = one.matches("a") && style.display === "inline";
-    const box = one.matches("input[type=checkbox], input[type=radio]") && one.closest("label") ? one.closest("label") : one;
+    const box = (one.matches("input[type=checkbox], input[type=radio]") && one.closest("label")) || one;
     const size = box.getBoundingClientRect();
     if (size.width === 0 || size.height === 0) continue;
     found.push({ words: (one.textContent || one.name || one.id).trim().slice(0, 40), tag: one.tagName, inline: inline,
@@ -99,6 +103,8 @@ def is_page(page: Page, path: str) -> bool:
     assert answer is not None
     if "text/html" not in answer.headers.get("content-type", ""):
         return False
+    page.wait_for_load_state("networkidle")
+    page.wait_for_function(f"!document.querySelector({WORKING!r})", timeout=180_000)
     page.wait_for_load_state("networkidle")
     return page.locator("main").count() == 1
 

@@ -21,13 +21,23 @@ import pytest
 
 from finished_shop import FinishedShop
 from page_forms import form_in
+from vaporwright.acceptance.procedure import TEXT
 from vaporwright.acceptance.record_chain import event_of, verify
 from vaporwright.store.commit import load_state
 from vaporwright.store.record_store import open_store
 from web_server import STORE, WebServer
 
 pytestmark = pytest.mark.slow
-KILLS, HANDS = 10, 3
+KILLS, HANDS = 10, 2
+
+
+@dataclass(frozen=True)
+class Read:
+    """A reading that is there already, of a text: it can be corrected as often as one likes."""
+
+    step: str
+    field: str
+    event_id: str
 
 
 @dataclass
@@ -38,6 +48,7 @@ class Tablet:
     run: str
     name: str
     seed: int
+    reading: Read
     acknowledged: dict[str, tuple[int, str]] = field(default_factory=dict)  # event id: place and head
     waiting: dict[str, Any] | None = None
     sent: int = 0
@@ -71,19 +82,23 @@ class Tablet:
             self.waiting = None
 
     def _entry(self) -> dict[str, Any]:
-        made = str(uuid.UUID(int=random.Random(f"{self.seed} {len(self.acknowledged)}").getrandbits(128), version=4))
-        return {"event_id": made, "kind": "punch item", "typed_by": self.name, "category": "C"} | {
-            "text": f"{self.name}, item {len(self.acknowledged)}",
-            "by": "the shop",
-        }
+        number = len(self.acknowledged)
+        made = str(uuid.UUID(int=random.Random(f"{self.seed} {number}").getrandbits(128), version=4))
+        entry = {"event_id": made, "typed_by": self.name, "step": self.reading.step, "field": self.reading.field}
+        latest = next(reversed(self.acknowledged), self.reading.event_id)
+        return entry | {"kind": "correction", "corrects": latest, "text": f"{self.name}, {number}", "reason": "again"}
 
 
 def test_killed_during_writes_nothing_acknowledged_is_lost(finished: FinishedShop, tmp_path: Path) -> None:
     shutil.copy(finished.store, tmp_path / STORE)
+    readings = _texts_read(finished)
     server, chance = WebServer(tmp_path), random.Random(4)
     server.start()
     before = httpx.get(f"{server.address}/api/v1/runs/{finished.half}", timeout=60.0).json()["seq"]
-    tablets = [Tablet(server.address, finished.half, f"Hand {number}", number) for number in range(HANDS)]
+    tablets = [
+        Tablet(server.address, finished.half, f"Hand {number}", number, reading)
+        for number, reading in enumerate(readings)
+    ]
     try:
         for turn in range(KILLS):
             ended = threading.Event()
@@ -109,6 +124,20 @@ def test_killed_during_writes_nothing_acknowledged_is_lost(finished: FinishedSho
     assert "Traceback" not in server.said
 
 
+def _texts_read(finished: FinishedShop) -> list[Read]:
+    """A reading for each hand."""
+    with closing(open_store(finished.store)) as store:
+        state = load_state(store, finished.half)
+    found = []
+    for step in state.steps:
+        for one in step.fields:
+            taken = state.current(step.key, one.key)
+            if one.quantity == TEXT and step.by == "technician" and taken is not None:
+                found.append(Read(step.key, one.key, taken.mark.event_id))
+    assert len(found) >= HANDS
+    return found[:HANDS]
+
+
 def _wait_for_more(tablets: list[Tablet], known: int) -> None:
     end = time.monotonic() + 60.0
     while sum(len(tablet.acknowledged) for tablet in tablets) < known + HANDS:
@@ -126,6 +155,7 @@ def _all_there(folder: Path, run: str, tablets: list[Tablet], turn: int) -> None
     assert len(ids) == len(set(ids)), "something is there twice"
     places = {row.event_id: row for row in rows}
     for tablet in tablets:
-        for event_id, (seq, _head) in tablet.acknowledged.items():
+        for event_id, (seq, head) in tablet.acknowledged.items():
             assert event_id in places, (turn, tablet.name, "acknowledged and lost")
             assert places[event_id].seq <= seq, "acknowledged before it was there"
+            assert rows[seq - 1].hash == head, "the record is not the one that was acknowledged"

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import uuid
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import replace
 from datetime import datetime
@@ -49,6 +50,7 @@ from web_server import WebServer, web_server
 
 pytestmark = pytest.mark.slow
 ENGINEER, WITNESS = "Ada Invented", "Wilma Invented"
+SIGNERS: Final = {"technician": "Tim Invented", "engineer": ENGINEER, "witness": WITNESS}
 PINS: Final = {"engineer": "314159", "technician": "161803", "witness": "271828"}
 DUE = "2099-12-31"
 ON_THE_PAGES = 3  # readings that are typed into a page
@@ -93,9 +95,7 @@ class Job:
     def enters(self, **entry: Any) -> dict[str, Any]:
         """An entry of the floor, as a program sends it."""
         sent = {"event_id": str(uuid.uuid4()), "typed_by": ENGINEER, **entry}
-        answer = self.page.request.post(
-            f"/api/v1/runs/{self.run}/entries", data=sent, headers={"X-Vaporwright": "1"}
-        )
+        answer = self.page.request.post(f"/api/v1/runs/{self.run}/entries", data=sent, headers={"X-Vaporwright": "1"})
         assert answer.status == 200, (entry, answer.text()[:500])
         found: dict[str, Any] = answer.json()
         return found
@@ -114,6 +114,7 @@ def test_from_the_empty_list_to_a_signed_certificate(job: Job, tmp_path: Path) -
     _looks_at_its_controls(job)
     _opens_the_test(job)
     _performs_the_steps(job)
+    _settles_its_controls(job)
     _signs(job)
     _has_the_certificate(job, tmp_path)
 
@@ -158,10 +159,15 @@ def _looks_at_its_controls(job: Job) -> None:
     page.locator("form[action$='/run/begin'] button").click()
     page.locator("button[data-push=start]").click()
     expect(page.locator("#emergency-stop")).to_be_visible()
-    page.goto(f"{job.path}/controls/proof")  # it is proved while one waits
-    page.get_by_role("button", name="Settle the control of this revision").click(timeout=120_000)
-    expect(page.get_by_text(re.compile("^The control of revision 3 is settled"))).to_be_visible()
-    expect(page.locator("header .state")).to_have_text("controls")
+    page.goto(f"{job.path}/controls/proof")  # it is proved while the test is opened
+    expect(page.get_by_role("progressbar").or_(page.get_by_role("heading", name="Proof")).first).to_be_visible()
+
+
+def _settles_its_controls(job: Job) -> None:
+    page = job.page
+    page.goto(f"{job.path}/controls/proof")
+    page.get_by_role("button", name="Settle the control of this revision").click(timeout=180_000)
+    expect(page.get_by_text(re.compile("^The control of revision 3 is settled")).first).to_be_visible()
 
 
 def _opens_the_test(job: Job) -> None:
@@ -279,9 +285,7 @@ def _runs_the_performance(job: Job) -> None:
     page, answer = job.page, job.controlled.answer
     options = RunOptions(calibration=1.0, hold_up_kg=hold_up_kg(answer))
     today = job.subject.under.result
-    run = simulate_run(
-        answer.unit, today.conditions, levels_of(answer), seed=1, found=AsFound(), options=options
-    )
+    run = simulate_run(answer.unit, today.conditions, levels_of(answer), seed=1, found=AsFound(), options=options)
     page.goto(f"{job.run_path}/performance")
     page.locator("[name=log]").set_input_files(
         {"name": "run.csv", "mimeType": "text/csv", "buffer": _as_csv(run.log).encode()}
@@ -306,10 +310,10 @@ def _as_csv(log: Any) -> str:
 
 def _signs(job: Job) -> None:
     page = job.page
-    for role in ("technician", "engineer", "witness"):
+    for role, name in SIGNERS.items():
         page.goto(f"{job.run_path}/sign")
         form = page.locator("form", has=page.locator("[name=what][value=sign]"))
-        form.get_by_label("Name").fill(WITNESS if role == "witness" else ENGINEER)
+        form.get_by_label("Name").fill(name)
         form.get_by_label("Role").select_option(role)
         form.locator("[name=proof]").fill(PINS[role])
         form.get_by_role("button", name="Sign").click()
@@ -320,7 +324,7 @@ def _signs(job: Job) -> None:
     expect(page.get_by_role("alert").first).to_contain_text("PIN")
     form.locator("[name=proof]").fill(PINS["engineer"])
     form.get_by_role("button", name="Release").click()
-    expect(page.get_by_text("The unit may ship.")).to_be_visible()
+    expect(page.get_by_text("The unit may ship.").first).to_be_visible()
 
 
 def _has_the_certificate(job: Job, folder: Path) -> None:
@@ -330,7 +334,9 @@ def _has_the_certificate(job: Job, folder: Path) -> None:
         with page.expect_download(timeout=60_000) as found:
             page.get_by_role("link", name=words).click()
         found.value.save_as(path)
-    report = verify_signed_pdf(certificate.read_bytes(), at=datetime.now().astimezone())
+    with ThreadPoolExecutor(1) as elsewhere:  # it runs an event loop of its own; the browser's is in this thread
+        now = datetime.now().astimezone()
+        report = elsewhere.submit(verify_signed_pdf, certificate.read_bytes(), at=now).result()
     assert report.intact
     assert report.covers_whole_file
     state = _state(job)

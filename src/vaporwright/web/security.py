@@ -8,7 +8,7 @@ comes from a page of this server. What else a page lets whom do is said there (`
 from __future__ import annotations
 
 import hmac
-from collections.abc import Awaitable, Callable, MutableMapping
+from collections.abc import AsyncIterator, Awaitable, Callable, MutableMapping
 from dataclasses import replace
 from typing import Any, Final
 from urllib.parse import urlsplit
@@ -17,6 +17,7 @@ import anyio.to_thread
 from fastapi import HTTPException, Request
 from fastapi.responses import Response
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import ClientDisconnect
 
 from vaporwright.store.people_store import Account, PeopleStore, Session, checked_name, fresh_token
 from vaporwright.web.context import Shop, Viewer, book
@@ -84,6 +85,8 @@ class Guard:
                 await answer(scope, receive, dressed.send)
             else:
                 await self._app(scope, limited.receive, dressed.send)
+        except ClientDisconnect:  # gone while it was sending: nobody is there to be answered
+            return
         except Exception as error:
             if dressed.begun:
                 raise
@@ -184,7 +187,16 @@ def live_session(shop: Shop, token: str) -> Session | None:
     return session
 
 
-async def check_form(request: Request) -> None:
+async def check_form(request: Request) -> AsyncIterator[None]:
+    """Check a request by `_checked`, and let go of the files of its form when it is answered."""
+    try:
+        await _checked(request)
+        yield
+    finally:
+        await request.close()
+
+
+async def _checked(request: Request) -> None:
     """Let nobody see a job that is not theirs to see, and nothing be changed by a form that no page of ours made.
 
     A form brings the field `csrf`, a script the header X-CSRF-Token. Under /api a program sends JSON, a bearer's

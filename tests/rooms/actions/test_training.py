@@ -119,6 +119,13 @@ def test_an_order_is_judged() -> None:
     assert attempt.verdict == "passed"  # mistaken, and no danger
 
 
+def test_a_goal_that_comes_after_another_is_not_reached_before_it() -> None:
+    attempt = Trainee("flame", "gas").does("reset burner").attempt
+    assert "device" not in attempt.reached
+    attempt = Trainee("start", "gas").does("push reset", "turn blower hand", "wait 30").attempt
+    assert list(attempt.reached) == ["relay"]  # air moves, and nobody has started the unit
+
+
 def test_cutting_the_run_on_short_is_dangerous() -> None:
     attempt = Trainee("stop", "steam").does("push stop", "turn pump off").attempt
     assert attempt.dangerous == 1

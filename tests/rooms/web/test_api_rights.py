@@ -9,7 +9,6 @@ import hashlib
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -64,7 +63,7 @@ class TwoJobs:
 
 
 @pytest.fixture
-def two(shared: Site) -> Iterator[TwoJobs]:
+def two(shared: Site) -> TwoJobs:
     site = shared
     own, other = (job.id for job in site.shop.book.add_demo(by="Ada")[:2])
     site.shop.database.records.put(JOB_FILE)
@@ -77,7 +76,7 @@ def two(shared: Site) -> Iterator[TwoJobs]:
     wilma = site.people.account_named("Wilma")
     assert wilma is not None
     site.shop.jobs.open_to(own, (wilma.id,))
-    yield TwoJobs(site, own, other)
+    return TwoJobs(site, own, other)
 
 
 def _signed_in(two: TwoJobs, name: str, role: str) -> Browser:

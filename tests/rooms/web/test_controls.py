@@ -184,6 +184,10 @@ def test_files_are_those_of_the_actions(desk: Desk, kind: str) -> None:
         rows = list(csv.reader(io.StringIO(answer.text)))
         assert len({len(row) for row in rows}) == 1
         assert not any(cell[:1] in "=+-@" for row in rows for cell in row if cell)
+        if kind == "matrix.csv":
+            design = _gas().controlled.unit.design
+            assert sorted({cell for row in rows[1:] for cell in row[2:-1]}) == ["", "need", "off", "on"]
+            assert [row[0] for row in rows[1:]] == [row.title for row in design.rows]
     else:
         assert "UNVERIFIED" in answer.text or "Cause-and-effect" in answer.text
 
@@ -315,6 +319,8 @@ def test_another_browser_has_a_unit_of_its_own(desk: Desk) -> None:
     other = desk.site.browser()
     other.get("/jobs")
     assert desk.state(other) == {"state": "none"}
+    another = next(one.job.id for one in desk.site.shop.book.listed() if one.job.id != desk.job)
+    assert desk.browser.get(f"/jobs/{another}/controls/run/state").json() == {"state": "none"}
     assert (
         other.post(
             f"{desk.base}/run/deed", {"deed": "press||start"}, headers={"Accept": "application/json"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from itertools import pairwise
 
 import pytest
 
@@ -233,6 +234,8 @@ def test_points_are_thinned_and_heat_stays_a_mean() -> None:
     _turns(unit, 600)
     generation, points = unit.points_since(0, -1.0)
     assert generation > 0
+    apart = {after.time_s - before.time_s for before, after in pairwise(points)}
+    assert apart == {2.0**generation}
     assert len(points) <= MOST_POINTS
     assert points[-1].heat_W == pytest.approx(example_rig("gas").season.heat_W, rel=0.05)
     assert unit.points_since(0, points[-1].time_s)[1] == points  # an old generation gets all of them

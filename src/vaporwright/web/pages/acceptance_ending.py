@@ -136,6 +136,7 @@ def sign(
     except (InputError, Forbidden) as error:
         return _sign_page(request, opened, typed, problem_of(error))
     note(request, f"test run: {what}", opened.run, f"{desk.who} as {desk.role}")
+    shop(request).book.mark_from_records(opened.link.job)  # so that the list of jobs says it at once
     if state.kind == "site" and what == "sign" and desk.role == "engineer":
         book(request).mark(job, "in service", opened.link.revision, by=desk.who, note=opened.run)
     said = {
