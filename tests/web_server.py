@@ -28,7 +28,7 @@ class WebServer:
 
     def start(self) -> None:
         """Run it, and wait until it has said where it is."""
-        called = [sys.executable, "-m", "vaporwright.web", "--port", str(self._port), "--store", self.store]
+        called = [sys.executable, "-m", "vaporwright", "serve", "--port", str(self._port), "--store", self.store]
         with self._log.open("a", encoding="utf-8") as log:
             self._process = subprocess.Popen(
                 [*called, *self._options],

@@ -21,7 +21,7 @@ from vaporwright.acceptance.propagation import (
 from vaporwright.foundation.errors import InputError
 
 # JCGM 100:2008, H.1, an end gauge of nominally 50 mm against a standard: lengths in nm, temperatures in degC.
-# Typed from memory; the inputs agree with several public transcriptions of the example. Expected values: table H.1
+# Typed from memory; the inputs agree with several public copies of the example. Expected values: table H.1
 # and H.1.5 to H.1.7 (shared case gum_h1): u 32 nm, 16 degrees of freedom, k99 2.92, U99 93 nm, 34 nm with second order.
 DIFFERENCE = (
     Estimate("repeated", 215.0, 5.8, 24),  # 13 nm over the root of 5, pooled over 25 observations

@@ -24,7 +24,6 @@ Deed = tuple[str, str, str | float]  # verb, target and value of controls.deeds
 Way = Literal["selector", "button", "device"]
 BATH_OVER_LIMIT_difference_K: Final = 1.5
 LEAST_BATH_OVER_difference_K: Final = 0.2
-REST_K: Final = 293.15  # of the bath, or the tank, in between
 PUSHED_s: Final = 0.5
 STRING: Final = "limit_string_closed"
 

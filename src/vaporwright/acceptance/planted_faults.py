@@ -45,7 +45,6 @@ UNSEEN: Final = {  # where the proof by induction does not reach, why nobody cou
     "airflow_absent": "the trip of lost air has the same delay and takes the blower, and with it the proof",
     "flow_absent": "the trip of lost flow has the same delay and takes the pump, and with it the proof",
 }
-PIPES: Final = ("suction", "discharge", "return", "gas", "steam")
 POINTS: Final = {
     "at_set_point": ("point_set_point", "set_points.acting", "heat_off_K"),
     "over_set_point": ("point_deviation", "set_points.acting", "alarm_K"),

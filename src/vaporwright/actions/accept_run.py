@@ -13,6 +13,7 @@ from vaporwright.acceptance.instruments import Instrument
 from vaporwright.acceptance.performance_run import LiveState, RunEvaluation, evaluate_run, live_state
 from vaporwright.acceptance.procedure import Procedure, Variant
 from vaporwright.acceptance.procedure_of_unit import as_dry_run
+from vaporwright.acceptance.readings import Way
 from vaporwright.acceptance.record import signed_dry_run
 from vaporwright.acceptance.record_events import (
     AddAttachment,
@@ -98,7 +99,7 @@ def open_run(
 def issue_again(desk: Desk, run: str, day: Path | DayConditions, reason: str) -> RunState:
     """The procedure anew for changed conditions of the day; readings are kept as they were judged."""
     state = desk.state(run)
-    procedure = procedure_on(job_of_record(desk.store, state), day, _procedure(state).variant)
+    procedure = procedure_on(job_of_record(desk.store, state), day, procedure_in(state).variant)
     if state.kind == "dry run":
         procedure = as_dry_run(procedure)
     return desk.enter(run, IssueProcedure(desk.stamp(), procedure, reason), state)
@@ -118,7 +119,7 @@ def take_readings(desk: Desk, run: str, readings: Iterable[FileReading]) -> RunS
 
 
 def append_log(
-    desk: Desk, run: str, log: RunLog, begun_at: str, instruments: Mapping[str, str], way: str = "file"
+    desk: Desk, run: str, log: RunLog, begun_at: str, instruments: Mapping[str, str], way: Way = "file"
 ) -> RunState:
     """Enter rows of a performance run; only those after the last that is entered already."""
     state = desk.state(run)
@@ -129,8 +130,7 @@ def append_log(
     columns = {name: tuple(values[place] for place in later) for name, values in log.columns.items() if log.has(name)}
     times_s = tuple(log.times_s[place] for place in later)
     picked = instruments_by_channel(state, columns, instruments)
-    assert way in ("typed", "file", "live")
-    command = AppendLogRows(desk.stamp(), begun_at, times_s, columns, picked, way)  # type: ignore[arg-type]
+    command = AppendLogRows(desk.stamp(), begun_at, times_s, columns, picked, way)
     return desk.enter(run, command, state)
 
 
@@ -200,14 +200,15 @@ class _Today:
 
 
 def _today(desk: Desk, state: RunState) -> _Today:
-    procedure = _procedure(state)
+    procedure = procedure_in(state)
     design = job_of_record(desk.store, state).answer
     clean = procedure.variant in CLEAN_WATER_VARIANTS
     today = answer_on(design, DayConditions(**procedure.conditions), clean_water=clean)
     return _Today(design, today.seasons[today.governing])
 
 
-def _procedure(state: RunState) -> Procedure:
+def procedure_in(state: RunState) -> Procedure:
+    """The procedure in force. Raises: InputError where none is issued yet."""
     if state.procedure is None:
         raise InputError("record", state.run, "has no procedure yet", "a run whose procedure is issued")
     return state.procedure

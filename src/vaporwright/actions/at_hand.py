@@ -86,12 +86,6 @@ _AMOUNTS: Final = (
 _AMOUNT_OF: Final = {(entry.verb, entry.target): entry for entry in _AMOUNTS}
 
 
-def buttons_of(rig: Rig) -> tuple[str, ...]:
-    """The panel's buttons."""
-    del rig
-    return BUTTONS
-
-
 def selectors_of(rig: Rig) -> dict[str, tuple[str, ...]]:
     """The panel's selectors with the positions that this table reads."""
     found = {}

@@ -21,8 +21,7 @@ from vaporwright.acceptance.punch_list import Mark
 from vaporwright.acceptance.record_events import WHOLE_TEST
 from vaporwright.acceptance.record_state import RunState
 from vaporwright.acceptance.run_result import headline_of, performance_of
-from vaporwright.actions.accept_run import moment_of_log
-from vaporwright.foundation.errors import InputError
+from vaporwright.actions.accept_run import moment_of_log, procedure_in
 
 LEFT: Final = "left_"  # fields of settings as they were left
 SERIAL: Final = "serial"  # field of the nameplate
@@ -33,9 +32,8 @@ def certificate_of(state: RunState) -> Certificate:
 
     Raises: InputError for a run without a procedure.
     """
-    procedure = state.procedure
-    if procedure is None or state.opened is None or state.latest is None or state.kind is None:
-        raise InputError("record", state.run, "has no procedure yet", "a run whose procedure is issued")
+    procedure = procedure_in(state)
+    assert state.latest is not None  # as for every run in which something was entered
     taken = state.readings
     verdicts = {key: Verdict(found.outcome, found.expanded_uncertainty, found.words) for key, found in taken.items()}
     readings = {key: found.reading for key, found in taken.items()}

@@ -10,7 +10,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from vaporwright.cli.accept_parser import STORE_VARIABLE, USUAL_STORE
+from vaporwright.cli.accept_parser import store_of
 from vaporwright.foundation.errors import InputError
 
 if TYPE_CHECKING:
@@ -30,13 +30,9 @@ def accept(options: argparse.Namespace) -> int:
     from vaporwright.actions.desk import Desk
     from vaporwright.store.record_store import open_store
 
-    with closing(open_store(_store(options))) as store:
+    with closing(open_store(store_of(options))) as store:
         desk = Desk(store, getattr(options, "by", NOBODY), getattr(options, "role", "technician"))
         return _AT_A_STORE[options.task](desk, options)
-
-
-def _store(options: argparse.Namespace) -> str:
-    return str(options.store or os.environ.get(STORE_VARIABLE) or USUAL_STORE)
 
 
 # Papers
@@ -169,13 +165,10 @@ def _read(desk: Desk, options: argparse.Namespace) -> int:
 
 
 def _import(desk: Desk, options: argparse.Namespace) -> int:
-    from vaporwright.actions.accept_run import take_readings
+    from vaporwright.actions.accept_run import procedure_in, take_readings
     from vaporwright.files.readings_file import read_step_readings
 
-    state = desk.state(options.run)
-    if state.procedure is None:
-        raise InputError("record", options.run, "has no procedure yet", "a run whose procedure is issued")
-    readings = read_step_readings(options.file, state.procedure)
+    readings = read_step_readings(options.file, procedure_in(desk.state(options.run)))
     print(f"{len(readings)} readings in {options.file}")
     return _told(take_readings(desk, options.run, readings))
 
@@ -317,7 +310,7 @@ def _release(desk: Desk, options: argparse.Namespace) -> int:
 def _key(options: argparse.Namespace) -> Path:
     if options.key is not None:
         return Path(options.key)
-    store = _store(options)
+    store = store_of(options)
     return (Path.cwd() if "://" in store else Path(store).parent) / "signing_key.pem"
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import argparse
+import os
 from pathlib import Path
 from typing import Any, Final
 
@@ -37,18 +39,24 @@ def _task(tasks: Any, name: str, what: str) -> Any:
 
 def _on_record(task: Any, *, by: bool = True) -> None:
     task.add_argument("run", metavar="RUN", help="name of the run")
-    _stored(task)
+    add_store_option(task)
     if by:
         task.add_argument("--by", metavar="NAME", required=True, help="who enters this")
         task.add_argument("--role", choices=ROLES, default="technician", help="in which role; default: technician")
 
 
-def _stored(task: Any) -> None:
+def add_store_option(task: Any) -> None:
+    """Where the records and jobs are kept; `store_of` reads it."""
     task.add_argument(
         "--store",
         metavar="STORE",
         help=f"SQLite file or postgresql:// address; default: ${STORE_VARIABLE}, else {USUAL_STORE}",
     )
+
+
+def store_of(options: argparse.Namespace) -> str:
+    """The store that is meant: the option, else the environment, else the usual file."""
+    return str(options.store or os.environ.get(STORE_VARIABLE) or USUAL_STORE)
 
 
 def _units(task: Any) -> None:
@@ -92,7 +100,7 @@ def _add_opening(tasks: Any) -> None:
     register.add_argument("instruments", metavar="FILE", type=Path, help="the shop's test instruments (TOML)")
     register.add_argument("--reason", default="", help="for registering one again on the same day")
     runs = _task(tasks, "runs", "the runs of a store")
-    _stored(runs)
+    add_store_option(runs)
 
 
 def _add_readings(tasks: Any) -> None:
@@ -227,7 +235,7 @@ def _add_studies(tasks: Any) -> None:
     quality.add_argument("--json", action="store_true", help="for machines: stable keys")
     refine = _task(tasks, "refine", "what accepted runs say of a tower's law; writes a new catalogue only where asked")
     refine.add_argument("runs", metavar="RUN", nargs="+", help="accepted runs of units with this tower")
-    _stored(refine)
+    add_store_option(refine)
     refine.add_argument("--catalogue", metavar="FILE", type=Path, help="the shop's; default: the demo catalogue")
     refine.add_argument("--tower", metavar="ID", required=True, help="which tower")
     refine.add_argument("--write", metavar="FILE", type=Path, help="write a copy with the refined law")

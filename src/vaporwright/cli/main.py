@@ -17,6 +17,7 @@ from vaporwright.cli.accept_parser import add_accept
 from vaporwright.cli.serve import add_serving, serving
 
 DONE, ANSWER_IS_NO, INPUT_AT_FAULT = 0, 1, 2
+LASTING = ("serve", "accept")  # may go on for days: a server, a live log
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -96,7 +97,7 @@ def _parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     options = _parser().parse_args(arguments)
-    if arguments is None:
+    if arguments is None and options.command not in LASTING:
         gc.disable()  # one command in a process of its own: collecting costs a tenth of the time
     from vaporwright.foundation.errors import InputError, LiquidRefused, VaporwrightError
 

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import argparse
 import getpass
-import os
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from vaporwright.cli.accept_parser import STORE_VARIABLE, USUAL_STORE
+from vaporwright.cli.accept_parser import add_store_option, store_of
 
 USUAL_PORT: Final = 8420
 # Written here again so that --help need not import the store; a test holds the two together.
@@ -21,7 +20,7 @@ QUALIFICATIONS: Final = ("electrician", "burner technician")
 def add_serving(commands: Any) -> None:
     """Put the commands among the others."""
     serve = commands.add_parser("serve", help="the jobs in a browser, on this machine or for the shop")
-    _stored(serve)
+    add_store_option(serve)
     serve.add_argument("--host", default="127.0.0.1", help="address to listen at; any other than this machine's own"
                        " needs accounts")  # fmt: skip
     serve.add_argument("--port", type=int, default=USUAL_PORT, help=f"default: {USUAL_PORT}; 0 for any that is free")
@@ -37,26 +36,18 @@ def add_serving(commands: Any) -> None:
     add.add_argument("--role", choices=ROLES, required=True)
     add.add_argument("--qualified", choices=QUALIFICATIONS, action="append", default=[], help="may be given twice")
     add.add_argument("--units", choices=("US", "SI"), default="US", help="that this person sees; default: US")
-    _stored(add)
+    add_store_option(add)
     backup = commands.add_parser("backup", help="copy everything of a store to one file, while it is in use")
     backup.add_argument("file", metavar="FILE", type=Path, help="file to write")
-    _stored(backup)
+    add_store_option(backup)
     restore = commands.add_parser("restore", help="put a backup into an empty store, and look it through")
     restore.add_argument("file", metavar="FILE", type=Path, help="a backup")
-    _stored(restore)
-
-
-def _stored(task: Any) -> None:
-    task.add_argument(
-        "--store",
-        metavar="STORE",
-        help=f"SQLite file or postgresql:// address; default: ${STORE_VARIABLE}, else {USUAL_STORE}",
-    )
+    add_store_option(restore)
 
 
 def serving(options: argparse.Namespace) -> int:
     """Run one of the commands; returns the exit code."""
-    return _COMMANDS[options.command](options, str(options.store or os.environ.get(STORE_VARIABLE) or USUAL_STORE))
+    return _COMMANDS[options.command](options, store_of(options))
 
 
 def _serve(options: argparse.Namespace, store: str) -> int:

@@ -15,7 +15,7 @@ from vaporwright.files.values import parse_toml, read_toml
 from vaporwright.foundation.errors import InputError
 
 _OPTIONAL: Final = frozenset(("duct_loss_Pa", "exhaust_recirculation"))  # nothing where they are not stated
-_EXAMPLES: Final = {
+EXAMPLES: Final = {
     "air_temperature_K": "75 degF",
     "wet_bulb_K": "62 degF",
     "pressure_Pa": "29.1 inHg",
@@ -80,7 +80,7 @@ def day_text(heat: str, day: DayConditions | None = None) -> str:
         lines += textwrap.wrap(words, 112, initial_indent="# ", subsequent_indent="#   ")
         value = None if day is None else getattr(day, key.name)
         if value is None:
-            lines.append(f'# {stem(key.name)} = "{_EXAMPLES[key.name]}"')
+            lines.append(f'# {stem(key.name)} = "{EXAMPLES[key.name]}"')
         else:
             shown = f"{to_shown(value, key.quantity, US):.9g}"
             lines.append(f'{stem(key.name)} = "{shown} {_UNIT_TEXTS[key.quantity]}"')

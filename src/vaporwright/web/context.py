@@ -36,7 +36,7 @@ from vaporwright.store.job_store import JobStore
 from vaporwright.store.people_store import PeopleStore, Session
 from vaporwright.web.messages import Messages
 from vaporwright.web.settings import Settings
-from vaporwright.web.working import Working
+from vaporwright.web.working import TaskState, Working
 
 GUEST: Final = "witness"  # comes from outside: sees no other customer's jobs
 SVG_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; font-src 'self'; frame-ancestors 'self'"
@@ -212,6 +212,13 @@ def render(
         common["revision"] = entry.revision
     text = _environment().get_template(template).render(common | data)
     return HTMLResponse(text, status, headers)
+
+
+def bar_of(request: Request, task: TaskState, where: str) -> Response:
+    """How far a task is, as a part of a page; once it is done, the address for the page's script to go on to."""
+    if task.done:
+        return Response(status_code=204, headers={"X-Go-To": where})
+    return render(request, "acceptance_progress.html", task=task)
 
 
 def redirect(request: Request, where: str, message: str = "", kind: str = "notice") -> Response:

@@ -15,7 +15,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from vaporwright.actions.at_hand import BACK, Deed, title_of
 from vaporwright.actions.training import Attempt, begin, work_deeds
@@ -27,6 +27,7 @@ from vaporwright.controls.devices import BUTTONS, EMERGENCY_STOP
 from vaporwright.controls.rig import Rig
 from vaporwright.controls.simulated_unit import SimulatedUnit
 from vaporwright.foundation.errors import InputError, VaporwrightError
+from vaporwright.web.running_shapes import AlarmLine, Event, Point, View
 
 _LOG: Final = logging.getLogger("vaporwright.web")
 SPEEDS: Final = (0, 1, 10, 60)
@@ -53,51 +54,6 @@ class Pace:
     def wait(self, condition: threading.Condition, seconds: float) -> None:
         """Wait, at most so long; the condition is held, and whoever changes something notifies it."""
         condition.wait(seconds)
-
-
-class Event(NamedTuple):
-    """One line of the event list."""
-
-    number: int
-    time_s: float
-    kind: Literal["deed", "input", "row", "effect", "device", "alarm", "seen", "trainer"]
-    name: str
-    text: str
-    on: bool | None
-
-
-class Point(NamedTuple):
-    """One point of the trends, in SI."""
-
-    time_s: float
-    temperature_K: float
-    level_m: float
-    heat_W: float
-    evaporation_kg_s: float
-
-
-class AlarmLine(NamedTuple):
-    """An alarm in a state other than normal, or back to it."""
-
-    row: str
-    state: AlarmState
-    since_s: float
-
-
-@dataclass(frozen=True)
-class View:
-    """The unit as it stood after a scan."""
-
-    time_s: float
-    bits: str  # of table.names, a 0 or 1 each
-    alarms: tuple[AlarmLine, ...]
-    figures: Mapping[str, float]  # SI
-    phase: str
-    selectors: Mapping[str, str]
-    pushed: tuple[str, ...]
-    power: bool
-    supplies: Mapping[str, str]  # as set here; those that are not named are on
-    altered: tuple[tuple[str, str], ...]  # what is not in order, as done here, with words; not what a task planted
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import socket
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -112,27 +111,3 @@ def _require_files(settings: Settings) -> None:
 
 def _in_address(host: str) -> str:
     return f"[{host}]" if ":" in host else host
-
-
-def main() -> int:
-    """`python -m vaporwright.web --demo`: the demo on this machine; the whole choice is that of `vaporwright serve`."""
-    import argparse
-
-    parser = argparse.ArgumentParser(prog="python -m vaporwright.web")
-    parser.add_argument("--store", default="vaporwright.db")
-    parser.add_argument("--host", default="127.0.0.1")
-    parser.add_argument("--port", type=int, default=8420)
-    parser.add_argument("--demo", action="store_true")
-    parser.add_argument("--tls", action="store_true", help="with a certificate that this machine signs for itself")
-    options = parser.parse_args()
-    folder = Path("vaporwright-data")
-    settings = Settings(options.store, folder, options.host, options.port, demo=options.demo)
-    try:
-        if options.tls:
-            certificate, key = self_signed(folder, with_names(settings).names)
-            settings = replace(settings, tls_cert=certificate, tls_key=key)
-        run(settings, lambda line: print(line, flush=True))
-    except InputError as error:
-        print(error, file=sys.stderr)
-        return 2
-    return 0

@@ -184,3 +184,19 @@ due = {yesterday.isoformat()}
     capsys.readouterr()
     assert run(shop, "read", "dry", step, "pressure_Pa=985 hPa", "--with", "OLD", role="engineer") == 0
     assert "error of the test itself" in capsys.readouterr().out
+
+
+def test_what_may_go_on_for_days_keeps_collecting_its_waste(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The commands that end soon switch the collector off; a server or a live log would grow without end."""
+    import gc
+    import sys
+
+    switched: list[str] = []
+    monkeypatch.setattr(gc, "disable", lambda: switched.append("off"))
+    monkeypatch.setattr("vaporwright.cli.main.serving", lambda _options: 0)
+    monkeypatch.setattr(sys, "argv", ["vaporwright", "serve"])
+    assert main() == 0
+    assert switched == []
+    monkeypatch.setattr(sys, "argv", ["vaporwright", "catalogue", "fit"])
+    assert main() == 0
+    assert switched == ["off"]

@@ -264,7 +264,7 @@ def test_a_witness_link_shows_one_test_until_it_ends(two: TwoJobs) -> None:
 
 
 def test_a_server_that_others_can_reach_does_not_start_without_accounts(tmp_path: Path) -> None:
-    called = [sys.executable, "-m", "vaporwright.web", "--host", "0.0.0.0", "--port", "0"]
+    called = [sys.executable, "-m", "vaporwright", "serve", "--host", "0.0.0.0", "--port", "0"]
     found = subprocess.run(
         [*called, "--store", str(tmp_path / "shop.db")], cwd=tmp_path, capture_output=True, text=True, timeout=60
     )

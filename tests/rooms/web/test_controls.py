@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import shutil
 import socket
 import threading
 from collections.abc import Iterator
@@ -14,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from real_browser import real_browser
 from vaporwright.actions import control_desk, prove_job
 from vaporwright.actions.control_desk import prepared
 from vaporwright.actions.job_book import demo_job_text
@@ -437,13 +437,11 @@ def served(tmp_path: Path) -> Iterator[str]:
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="needs chromium")
 def test_by_keyboard_the_unit_starts_and_the_matrix_lights(served: str) -> None:
     from axe_playwright_python.sync_playwright import Axe
-    from playwright.sync_api import expect, sync_playwright
+    from playwright.sync_api import expect
 
-    with sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+    with real_browser() as browser:
         page = browser.new_page(viewport={"width": 820, "height": 1100}, bypass_csp=True)  # for axe's own script
         faults: list[str] = []
         page.on("pageerror", lambda error: faults.append(str(error)))
@@ -492,4 +490,3 @@ def test_by_keyboard_the_unit_starts_and_the_matrix_lights(served: str) -> None:
         page.set_viewport_size({"width": 390, "height": 800})
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
         assert faults == []
-        browser.close()

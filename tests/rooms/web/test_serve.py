@@ -29,7 +29,7 @@ from vaporwright.web.settings import Settings
 
 @contextmanager
 def _server(folder: Path, *options: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    called = [sys.executable, "-m", "vaporwright.web", "--port", "0", "--store", str(folder / "shop.db"), *options]
+    called = [sys.executable, "-m", "vaporwright", "serve", "--port", "0", "--store", str(folder / "shop.db"), *options]
     with subprocess.Popen(called, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         try:

@@ -19,6 +19,7 @@ from vaporwright.acceptance.record_state import RunState
 from vaporwright.actions.desk import Desk, fresh_id
 from vaporwright.actions.floor_work import Entry
 from vaporwright.display_units import shown_unit
+from vaporwright.files.day_file import EXAMPLES
 from vaporwright.files.instruments_file import read_instruments_text
 from vaporwright.files.typed_reading import read_number
 from vaporwright.foundation.errors import InputError
@@ -56,7 +57,6 @@ from vaporwright.web.pages import (
     acceptance_witness,
 )
 from vaporwright.web.pages.acceptance_opening import (
-    EXAMPLES,
     LEFT_OUT,
     OPENERS,
     LARGEST_TEXT_bytes,

@@ -14,10 +14,11 @@ from vaporwright.acceptance.procedure import VARIANTS, Variant
 from vaporwright.acceptance.record_events import RunKind
 from vaporwright.actions.floor_work import with_shown_unit
 from vaporwright.display_units import show, shown_unit
+from vaporwright.files.day_file import EXAMPLES
 from vaporwright.files.instruments_file import read_instruments_text
 from vaporwright.files.typed_reading import is_blank, read_number
 from vaporwright.foundation.errors import InputError
-from vaporwright.web.context import Viewer, book, note, redirect, render, require, shop, viewer
+from vaporwright.web.context import Viewer, bar_of, book, note, redirect, render, require, shop, viewer
 from vaporwright.web.errors import Problem, problem_of
 from vaporwright.web.floor import run_of, state_of, today
 from vaporwright.web.floor_tasks import Opening, open_in_store
@@ -30,17 +31,6 @@ KINDS_OF_RUN: Final[dict[RunKind, str]] = {
 }
 OPENERS: Final = ("engineer", "technician")
 LEFT_OUT: Final = ("duct_loss_Pa", "exhaust_recirculation", "steam_gauge_Pa")  # nothing, or not for this heat
-EXAMPLES: Final = {
-    "air_temperature_K": "75 degF",
-    "wet_bulb_K": "62 degF",
-    "pressure_Pa": "29.1 inHg",
-    "elevation_m": "700 ft",
-    "water_temperature_K": "58 degF",
-    "supply_voltage_V": "480 V",
-    "duct_loss_Pa": "0.25 inH2O",
-    "exhaust_recirculation": "2 %",
-    "steam_gauge_Pa": "15 psi",
-}
 LARGEST_TEXT_bytes: Final = 1_000_000
 router = APIRouter()
 
@@ -127,10 +117,8 @@ def opening_live(request: Request, job: str, task: str) -> Response:
     """The bar of it; where it is done, where to go."""
     who = require(request, *OPENERS)
     found = shop(request).working.task(owner_of(who), task)
-    if found.done:
-        where = f"/jobs/{job}/acceptance/opening/{task}" if found.error else f"/jobs/{job}/acceptance/{found.result}"
-        return Response(status_code=204, headers={"X-Go-To": where})
-    return render(request, "acceptance_progress.html", task=found)
+    where = f"/jobs/{job}/acceptance/opening/{task}" if found.error else f"/jobs/{job}/acceptance/{found.result}"
+    return bar_of(request, found, where)
 
 
 def owner_of(who: Viewer) -> str:

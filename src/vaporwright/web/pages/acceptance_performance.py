@@ -25,7 +25,7 @@ from vaporwright.display_units import show, to_shown
 from vaporwright.documents.measured_words import estimate_text, moment_text, reading_text
 from vaporwright.files.readings_file import read_run_log
 from vaporwright.foundation.errors import InputError
-from vaporwright.web.context import book, desk_of, redirect, render, require, shop, viewer
+from vaporwright.web.context import bar_of, book, desk_of, redirect, render, require, shop, viewer
 from vaporwright.web.errors import Problem, problem_of
 from vaporwright.web.floor import OpenedRun, kind_of, run_of, state_of, today, words_of
 from vaporwright.web.floor_tasks import ResultShown, live_in_store, result_in_store
@@ -151,9 +151,7 @@ def result_live(request: Request, job: str, run: str, task: str) -> Response:
     """How far the working out is; where it is done, the page that shows it."""
     opened = run_of(request, job, run)
     found = shop(request).working.task(_owner(opened), task)
-    if found.done:
-        return Response(status_code=204, headers={"X-Go-To": f"{opened.address}/performance?task={task}"})
-    return render(request, "acceptance_progress.html", task=found)
+    return bar_of(request, found, f"{opened.address}/performance?task={task}")
 
 
 def _owner(opened: OpenedRun) -> str:

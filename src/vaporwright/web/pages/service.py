@@ -24,6 +24,7 @@ from vaporwright.store.service_store import KeptDiagnosis, ServiceStore
 from vaporwright.web.context import (
     Stop,
     Viewer,
+    bar_of,
     book,
     download,
     file_name_of,
@@ -231,9 +232,7 @@ def weighing_live(request: Request, job: str, task: str) -> Response:
     """The bar of it."""
     who = require(request, *WORKERS)
     found = shop(request).working.task(_owner(who, job), task)
-    if found.done:
-        return Response(status_code=204, headers={"X-Go-To": f"/jobs/{job}/service/weighing/{task}"})
-    return render(request, "acceptance_progress.html", task=found)
+    return bar_of(request, found, f"/jobs/{job}/service/weighing/{task}")
 
 
 @router.get("/jobs/{job}/service/diagnosis/{identifier}")
@@ -357,9 +356,7 @@ def refit_live(request: Request, job: str, task: str) -> Response:
     """The bar of it."""
     who = require(request, "engineer")
     found = shop(request).working.task(_owner(who, job), task)
-    if found.done:
-        return Response(status_code=204, headers={"X-Go-To": f"/jobs/{job}/service/refit/{task}"})
-    return render(request, "acceptance_progress.html", task=found)
+    return bar_of(request, found, f"/jobs/{job}/service/refit/{task}")
 
 
 @router.get("/jobs/{job}/service/refit/{task}/catalogue.toml")
