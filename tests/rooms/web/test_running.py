@@ -333,6 +333,7 @@ def test_one_that_ended_by_itself_makes_room() -> None:
     units = RunningUnits(1, Still(), threads=False)
     units.begin(example_rig("gas"), owner="ann", job="j", revision=1).end("done")
     units.begin(example_rig("gas"), owner="bob", job="j", revision=1)
+    assert units.count == 1
 
 
 def test_a_task_is_prepared_judged_and_hides_what_is_planted() -> None:
