@@ -24,7 +24,7 @@ if str(TESTS) not in sys.path:
 from coverage_study import Study, simulated_tests, study  # noqa: E402  (the tests folder is no package)
 from example_rigs import JOBS, example_answer  # noqa: E402
 from invented_unit import HEATER, unit  # noqa: E402
-from vaporwright.acceptance.site_prediction import predict_site, predict_site_by_monte_carlo  # noqa: E402
+from vaporwright.acceptance.guarantee.site_prediction import predict_site, predict_site_by_monte_carlo  # noqa: E402
 from vaporwright.unit.answer import UnitAnswer, answer_for  # noqa: E402
 
 LOW, HIGH = 0.93, 0.97

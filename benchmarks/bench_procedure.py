@@ -21,7 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 from example_rigs import EXAMPLES, JOBS
-from vaporwright.acceptance.quality import ENOUGH
+from vaporwright.acceptance.quality.fault_study import ENOUGH
 from vaporwright.actions.procedure_quality import QualityReport, measure_quality
 
 AIM = 0.99

@@ -21,8 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
 from invented_record import Hand
 from postgres_server import binaries, fresh_database, postgres_server
-from vaporwright.acceptance.record_chain import ORIGIN, Row, event_of, seal, verify
-from vaporwright.store.record_store import open_store
+from vaporwright.acceptance.record.chain import ORIGIN, Row, event_of, seal, verify
+from vaporwright.store.sql_store import open_store
 
 ROUNDS, ROWS, HANDS, VERIFIED = 5, 40, 24, 10_000
 REFERENCE = "reference: bare write and sync of the same bytes"

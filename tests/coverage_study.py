@@ -18,10 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from other_unit import Blowers, Settled, Surroundings, Towers, WATER_J_kgK, saturated, settle
-from vaporwright.acceptance.day import TEST_SEASON, DayConditions, job_on
-from vaporwright.acceptance.run_log import Measured, SteadyReadings
-from vaporwright.acceptance.site_prediction import SitePrediction, predict_site
-from vaporwright.acceptance.unit_fit import losses_W
+from vaporwright.acceptance.guarantee.site_prediction import SitePrediction, predict_site
+from vaporwright.acceptance.guarantee.unit_fit import losses_W
+from vaporwright.acceptance.run.log import Measured, SteadyReadings
+from vaporwright.acceptance.steps.day import TEST_SEASON, DayConditions, job_on
 from vaporwright.equipment.blower import blower_best_flow_m3_s
 from vaporwright.foundation.errors import InputError
 from vaporwright.properties.flue_gas import burn, gross_combustion_efficiency

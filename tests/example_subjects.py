@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 from example_rigs import example_answer, example_table
-from vaporwright.acceptance.day import DayConditions
-from vaporwright.acceptance.simulated_floor import Subject, subject_of
+from vaporwright.acceptance.quality.simulated_floor import Subject, subject_of
+from vaporwright.acceptance.steps.day import DayConditions
 
 
 def day_of(heat: str) -> DayConditions:

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.record_chain import ORIGIN, event_of, seal
-from vaporwright.acceptance.record_events import AddAttachment, OpenPunchItem
+from vaporwright.acceptance.record.chain import ORIGIN, event_of, seal
+from vaporwright.acceptance.record.events import AddAttachment, OpenPunchItem
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.job_book import JobBook, demo_job_text, laid_out
 from vaporwright.actions.rehearse_acceptance import RUN, rehearse_acceptance
@@ -22,8 +22,9 @@ from vaporwright.store.commit import load_state
 from vaporwright.store.database import Database
 from vaporwright.store.job_store import JobStore, Texts
 from vaporwright.store.people_store import PeopleStore
-from vaporwright.store.record_store import RecordStore, open_store
+from vaporwright.store.record_store import RecordStore
 from vaporwright.store.service_store import ServiceStore
+from vaporwright.store.sql_store import open_store
 from vaporwright.web.floor_tasks import diagnosis_in_pool
 
 HALF: Final = "half-way"

@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from invented_record import insulation_tester, procedure, thermometer
-from vaporwright.acceptance.procedure import Limits, Procedure, ProcedureSection, ReadingField, Step
-from vaporwright.acceptance.record_events import IssueProcedure, OpenRun, RegisterInstrument, RunKind
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.events import IssueProcedure, OpenRun, RegisterInstrument, RunKind
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.steps.procedure import Limits, Procedure, ProcedureSection, ReadingField, Step
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.job_book import JobBook
 from vaporwright.store.record_store import RecordStore

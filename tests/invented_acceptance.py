@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from vaporwright.acceptance.certificate import (
+from vaporwright.acceptance.record.certificate import (
     AsLeft,
     Certificate,
     CertificateFacts,
@@ -20,13 +20,13 @@ from vaporwright.acceptance.certificate import (
     Verdict,
     certificate_from,
 )
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.outcomes import ACCEPTED, IN_GUARD_BAND, NOT_ACCEPTED
-from vaporwright.acceptance.procedure import Limits, Procedure, ProcedureSection, ReadingField, Step
-from vaporwright.acceptance.punch_list import Mark, PunchItem
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record_chain import SignedHead
-from vaporwright.acceptance.record_events import Kind
+from vaporwright.acceptance.record.chain import SignedHead
+from vaporwright.acceptance.record.events import Kind
+from vaporwright.acceptance.record.punch_list import Mark, PunchItem
+from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, IN_GUARD_BAND, NOT_ACCEPTED
+from vaporwright.acceptance.steps.procedure import Limits, Procedure, ProcedureSection, ReadingField, Step
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.foundation.notice import Notice
 
 INCH_m = 0.0254

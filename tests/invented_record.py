@@ -8,12 +8,9 @@ import uuid
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.procedure import YES_OR_NO, Limits, Procedure, ProcedureSection, ReadingField, Step
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record import decide
-from vaporwright.acceptance.record_chain import Row, seal
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.record.chain import Row, seal
+from vaporwright.acceptance.record.deciding import decide
+from vaporwright.acceptance.record.events import (
     AcceptPoint,
     Attachment,
     Command,
@@ -24,7 +21,10 @@ from vaporwright.acceptance.record_events import (
     StepDone,
     TakeReading,
 )
-from vaporwright.acceptance.record_state import RunState, replay
+from vaporwright.acceptance.record.state import RunState, replay
+from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.procedure import YES_OR_NO, Limits, Procedure, ProcedureSection, ReadingField, Step
+from vaporwright.acceptance.steps.readings import Reading
 
 JOB_FILE = b'# invented\n[job]\nname = "Demo"\n'
 DAY = "2026-03-04"

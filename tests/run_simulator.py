@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from example_rigs import example_answer
-from vaporwright.acceptance.day import TEST_SEASON, DayConditions, answer_on
-from vaporwright.acceptance.simulated_run import RunOptions, SimulatedRun, simulate_run
+from vaporwright.acceptance.run.simulated import RunOptions, SimulatedRun, simulate_run
+from vaporwright.acceptance.steps.day import TEST_SEASON, DayConditions, answer_on
 from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.unit.assembly import AssembledUnit
 from vaporwright.unit.balance import Conditions

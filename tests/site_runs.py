@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from vaporwright.acceptance.day import TEST_SEASON, DayConditions, answer_on
-from vaporwright.acceptance.run_log import Measured, SteadyReadings
+from vaporwright.acceptance.run.log import Measured, SteadyReadings
+from vaporwright.acceptance.steps.day import TEST_SEASON, DayConditions, answer_on
 from vaporwright.properties.flue_gas import burn, gross_combustion_efficiency
 from vaporwright.properties.moist_air import saturation_humidity_ratio_kg_kg, wet_bulb_temperature_K
 from vaporwright.unit.air_path import TowerRating

@@ -15,8 +15,9 @@ import threading
 import uuid
 from dataclasses import replace
 
-from vaporwright.acceptance.record_chain import ORIGIN, Row, event_of, seal
-from vaporwright.store.record_store import RecordStore, StoreError, open_store
+from vaporwright.acceptance.record.chain import ORIGIN, Row, event_of, seal
+from vaporwright.store.record_store import RecordStore, StoreError
+from vaporwright.store.sql_store import open_store
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from floor_shop import RUN, open_invented
 from real_browser import TABLET, watched
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.state import RunState
 from vaporwright.actions.job_book import JobBook
 from vaporwright.store.commit import load_state
 from vaporwright.store.database import Database

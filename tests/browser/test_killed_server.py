@@ -21,10 +21,10 @@ import pytest
 
 from finished_shop import FinishedShop
 from page_forms import form_in
-from vaporwright.acceptance.procedure import TEXT
-from vaporwright.acceptance.record_chain import event_of, verify
+from vaporwright.acceptance.record.chain import event_of, verify
+from vaporwright.acceptance.steps.procedure import TEXT
 from vaporwright.store.commit import load_state
-from vaporwright.store.record_store import open_store
+from vaporwright.store.sql_store import open_store
 from web_server import STORE, WebServer
 
 pytestmark = pytest.mark.slow

@@ -22,15 +22,15 @@ from playwright.sync_api import Browser, Page, expect
 
 from page_forms import form_in
 from real_browser import Watched, watched
-from vaporwright.acceptance.as_built import AsBuilt
-from vaporwright.acceptance.instruments import is_number
-from vaporwright.acceptance.outcomes import PASSES
-from vaporwright.acceptance.procedure import Step
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record_events import RegisterInstrument
-from vaporwright.acceptance.sections_run import LOG
-from vaporwright.acceptance.simulated_floor import SimulatedFloor, subject_of
-from vaporwright.acceptance.simulated_run import RunOptions, simulate_run
+from vaporwright.acceptance.quality.as_built import AsBuilt
+from vaporwright.acceptance.quality.simulated_floor import SimulatedFloor, subject_of
+from vaporwright.acceptance.record.events import RegisterInstrument
+from vaporwright.acceptance.run.simulated import RunOptions, simulate_run
+from vaporwright.acceptance.sections.performance import LOG
+from vaporwright.acceptance.steps.instruments import is_number
+from vaporwright.acceptance.steps.outcomes import PASSES
+from vaporwright.acceptance.steps.procedure import Step
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.actions.accept_run import hold_up_kg
 from vaporwright.actions.control_job import control_job
 from vaporwright.actions.desk import Desk

@@ -12,12 +12,12 @@ from hypothesis import strategies as some
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from vaporwright.acceptance.decisions import acceptance_limit, conformity_probability, decide
-from vaporwright.acceptance.instruments import KINDS, Instrument
-from vaporwright.acceptance.judging import judge_reading, judge_step
-from vaporwright.acceptance.outcomes import ACCEPTED, NOT_ACCEPTED, OUTCOMES, PASSES, TEST_ERROR, UNDECIDED
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Limits, ReadingField, Step
-from vaporwright.acceptance.readings import Reading
+from vaporwright.acceptance.steps.decisions import acceptance_limit, conformity_probability, decide
+from vaporwright.acceptance.steps.instruments import KINDS, Instrument
+from vaporwright.acceptance.steps.judging import judge_reading, judge_step
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, NOT_ACCEPTED, OUTCOMES, PASSES, TEST_ERROR, UNDECIDED
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Limits, ReadingField, Step
+from vaporwright.acceptance.steps.readings import Reading
 
 plain = some.floats(-1e6, 1e6)
 width = some.floats(1e-3, 1e6)

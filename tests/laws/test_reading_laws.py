@@ -19,8 +19,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Procedure, ProcedureSection, ReadingField, Step
-from vaporwright.acceptance.run_log import CHANNELS, RunLog
+from vaporwright.acceptance.run.log import CHANNELS, RunLog
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ProcedureSection, ReadingField, Step
 from vaporwright.display_units import QUANTITIES, SI, US
 from vaporwright.files.day_file import read_day_text
 from vaporwright.files.instruments_file import read_instruments_text

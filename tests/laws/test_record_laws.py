@@ -11,12 +11,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from invented_record import DAY, Hand, job_file, procedure, thermometer
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.outcomes import PASSES
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record import decide
-from vaporwright.acceptance.record_chain import event_of, seal, verify
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.record.canonical_json import canonical, parsed
+from vaporwright.acceptance.record.chain import event_of, seal, verify
+from vaporwright.acceptance.record.deciding import decide
+from vaporwright.acceptance.record.events import (
     COMMANDS,
     AcceptOpenItem,
     AcceptPoint,
@@ -43,9 +41,11 @@ from vaporwright.acceptance.record_events import (
     TakeReading,
     Void,
 )
-from vaporwright.acceptance.record_json import canonical, parsed
-from vaporwright.acceptance.record_state import RunState, apply, replay
-from vaporwright.acceptance.roles import ROLES
+from vaporwright.acceptance.record.roles import ROLES
+from vaporwright.acceptance.record.state import RunState, apply, replay
+from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.outcomes import PASSES
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.foundation.errors import InputError
 
 STEPS = st.sampled_from([step.key for step in procedure().steps])

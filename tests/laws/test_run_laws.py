@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from run_simulator import RunOptions, on_test, simulate_run
-from vaporwright.acceptance.outcomes import ACCEPTED, TEST_ERROR
-from vaporwright.acceptance.performance_run import VOID, evaluate_run, live_state
-from vaporwright.acceptance.regression import honest_slope
+from vaporwright.acceptance.run.performance_run import VOID, evaluate_run, live_state
+from vaporwright.acceptance.run.regression import honest_slope
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, TEST_ERROR
 from vaporwright.unit.as_found import AsFound
 
 KINDS = st.sampled_from(("gas", "electric", "steam"))

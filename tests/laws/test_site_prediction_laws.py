@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from example_rigs import example_answer
 from site_runs import as_tested
-from vaporwright.acceptance.run_log import Measured
-from vaporwright.acceptance.site_prediction import SitePrediction, predict_site
-from vaporwright.acceptance.uncertainty import combined_standard_uncertainty, coverage_interval, normal_above
+from vaporwright.acceptance.guarantee.site_prediction import SitePrediction, predict_site
+from vaporwright.acceptance.run.log import Measured
+from vaporwright.acceptance.run.uncertainty import combined_standard_uncertainty, coverage_interval, normal_above
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.as_found import AsFound
 

@@ -7,9 +7,9 @@ from CoolProp.CoolProp import HAPropsSI, PropsSI
 
 from invented_unit import GPM, HEATER, unit
 from support import verifies
-from vaporwright.acceptance.balances import balances_of, measured_conditions
-from vaporwright.acceptance.evaporation import WaterLoss
-from vaporwright.acceptance.run_log import Measured
+from vaporwright.acceptance.run.balances import balances_of, measured_conditions
+from vaporwright.acceptance.run.evaporation import WaterLoss
+from vaporwright.acceptance.run.log import Measured
 from vaporwright.properties.fuels import NATURAL_GAS, gross_heating_value_J_standard_m3
 from vaporwright.unit.balance import conditions_of, operate
 from vaporwright.unit.job import build_job
@@ -38,7 +38,7 @@ def air(name: str, dry_K: float, wet_K: float) -> float:
     return HAPropsSI(name, "T", dry_K, "B", wet_K, "P", P)
 
 
-@verifies("acceptance.balances.balances_of")
+@verifies("acceptance.run.balances.balances_of")
 def test_four_balances() -> None:
     assembled = unit(heat_source=HEATER, merkel=0.2)  # a fill so poor that the model's exhaust carries no mist
     conditions = conditions_of(build_job({"duty.volume": 8.6e-6, "liquid.dissolved_solids": 1.0e-9}), "average")

@@ -7,17 +7,17 @@ import pytest
 
 from example_rigs import example_answer
 from support import verifies
-from vaporwright.acceptance import diagnosis
-from vaporwright.acceptance.causes import Case, Cause, predicted_readings
-from vaporwright.acceptance.day import DayConditions, job_on
-from vaporwright.acceptance.diagnosis import diagnose
-from vaporwright.acceptance.run_log import Measured, SteadyReadings
+from vaporwright.acceptance.diagnosis import diagnosis
+from vaporwright.acceptance.diagnosis.causes import Case, Cause, predicted_readings
+from vaporwright.acceptance.diagnosis.diagnosis import diagnose
+from vaporwright.acceptance.run.log import Measured, SteadyReadings
+from vaporwright.acceptance.steps.day import DayConditions, job_on
 from vaporwright.unit.balance import conditions_of
 
 DAY = DayConditions(295.0, 288.0, 99_000.0, 200.0, 288.0, 478.0)
 
 
-@verifies("acceptance.diagnosis.diagnose")
+@verifies("acceptance.diagnosis.diagnosis.diagnose")
 @pytest.mark.parametrize("read_over_K", [-1.0, 1.0, 2.5, 4.0])
 def test_weights_are_bayes_rule(read_over_K: float, monkeypatch: pytest.MonkeyPatch) -> None:
     def shifted(case: Case, severity: float) -> Case:

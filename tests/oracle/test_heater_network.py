@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from support import verifies
-from vaporwright.acceptance.sections_heat import heater_line_resistance_ohm
+from vaporwright.acceptance.sections.heat import heater_line_resistance_ohm
 from vaporwright.foundation.errors import InputError, OutOfRange
 
 STAR = ((0, 3), (1, 3), (2, 3))
@@ -27,7 +27,7 @@ def between(branches: tuple[tuple[int, int], ...], element_ohm: float) -> float:
     return float(np.linalg.solve(conductance[np.ix_(kept, kept)], current)[kept.index(0)])
 
 
-@verifies("acceptance.sections_heat.heater_line_resistance_ohm")
+@verifies("acceptance.sections.heat.heater_line_resistance_ohm")
 @pytest.mark.parametrize(("power_W", "voltage_V"), [(18_000.0, 480.0), (9_000.0, 240.0), (4_500.0, 208.0)])
 def test_star_and_delta_look_alike_from_outside(power_W: float, voltage_V: float) -> None:
     found = heater_line_resistance_ohm(power_W=power_W, voltage_V=voltage_V, phases=3)
@@ -36,7 +36,7 @@ def test_star_and_delta_look_alike_from_outside(power_W: float, voltage_V: float
     assert between(DELTA, voltage_V**2 / (power_W / 3.0)) == pytest.approx(found, rel=1e-12)
 
 
-@verifies("acceptance.sections_heat.heater_line_resistance_ohm")
+@verifies("acceptance.sections.heat.heater_line_resistance_ohm")
 def test_one_phase() -> None:
     found = heater_line_resistance_ohm(power_W=4_500.0, voltage_V=240.0, phases=1)
     assert between(SINGLE, 240.0**2 / 4_500.0) == pytest.approx(found, rel=1e-12)

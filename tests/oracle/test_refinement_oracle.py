@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from support import verifies
-from vaporwright.acceptance.refinement import RunPoint, SERVICE_share, UNITS_share, refine
+from vaporwright.acceptance.guarantee.refinement import RunPoint, SERVICE_share, UNITS_share, refine
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.unit.catalogue import Fill
 from vaporwright.unit.fill_fit import fit_fill
@@ -43,7 +43,7 @@ def prior_of(fill: Fill) -> tuple[np.ndarray, np.ndarray]:
     return solution, covariance
 
 
-@verifies("acceptance.refinement.refine")
+@verifies("acceptance.guarantee.refinement.refine")
 def test_the_refined_law_is_least_squares_with_a_prior() -> None:
     fill = next(tower.fill for tower in TOWERS.values() if tower.fill.test_points)
     solution, covariance = by_numpy(*prior_of(fill), RUNS)

@@ -9,8 +9,8 @@ import pytest
 
 from example_rigs import example_answer
 from support import verifies
-from vaporwright.acceptance.day import DayConditions, answer_on
-from vaporwright.acceptance.sections_run import settling_tolerance_K
+from vaporwright.acceptance.sections.performance import settling_tolerance_K
+from vaporwright.acceptance.steps.day import DayConditions, answer_on
 from vaporwright.unit.assembly import AssembledUnit
 from vaporwright.unit.balance import Conditions, operate
 from vaporwright.unit.heat import rate_heat
@@ -32,7 +32,7 @@ def settled_K(unit: AssembledUnit, conditions: Conditions, heat_share: float) ->
     return 0.5 * (low_K + high_K)
 
 
-@verifies("acceptance.sections_run.settling_tolerance_K")
+@verifies("acceptance.sections.performance.settling_tolerance_K")
 @pytest.mark.parametrize("heat", ["gas", "electric", "steam"])
 def test_tolerance_of_the_settling_temperature(heat: str) -> None:
     result = answer_on(example_answer(heat), DAY).seasons["average"]

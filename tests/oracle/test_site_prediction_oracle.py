@@ -13,13 +13,13 @@ from coverage_study import simulated_tests
 from example_rigs import example_answer
 from site_runs import as_tested
 from support import verifies
-from vaporwright.acceptance import unit_fit
-from vaporwright.acceptance.site_prediction import predict_site, predict_site_by_monte_carlo
-from vaporwright.acceptance.unit_fit import fit_unit
+from vaporwright.acceptance.guarantee import unit_fit
+from vaporwright.acceptance.guarantee.site_prediction import predict_site, predict_site_by_monte_carlo
+from vaporwright.acceptance.guarantee.unit_fit import fit_unit
 from vaporwright.unit.as_found import AsFound
 
 
-@verifies("acceptance.unit_fit.fit_unit")
+@verifies("acceptance.guarantee.unit_fit.fit_unit")
 @pytest.mark.parametrize("kind", ["gas", "electric", "steam"])
 def test_terms_are_where_a_library_finds_the_least_squares(kind: str) -> None:
     answer = example_answer(kind)
@@ -43,7 +43,10 @@ def test_terms_are_where_a_library_finds_the_least_squares(kind: str) -> None:
 
 
 @pytest.mark.slow
-@verifies("acceptance.site_prediction.predict_site", "acceptance.site_prediction.predict_site_by_monte_carlo")
+@verifies(
+    "acceptance.guarantee.site_prediction.predict_site",
+    "acceptance.guarantee.site_prediction.predict_site_by_monte_carlo",
+)
 def test_units_of_another_tower_model_do_at_the_site_what_was_predicted() -> None:
     answer = example_answer("electric")
     scaled, drawn = [], []

@@ -7,26 +7,26 @@ from dataclasses import replace
 import pytest
 
 from support import verifies
-from vaporwright.acceptance.decisions import acceptance_limit, conformity_probability, decide, within_uncertainty
-from vaporwright.acceptance.outcomes import (
-    ACCEPTED,
-    IN_GUARD_BAND,
-    NOT_ACCEPTED,
-    TEST_ERROR,
-    UNDECIDED,
-)
-from vaporwright.acceptance.procedure import Limits
-from vaporwright.acceptance.tower_code import (
+from vaporwright.acceptance.guarantee.tower_code import (
     TowerConditions,
     accepted_with_tolerance,
     adjusted_water_flow,
     capability,
     departures,
 )
+from vaporwright.acceptance.steps.decisions import acceptance_limit, conformity_probability, decide, within_uncertainty
+from vaporwright.acceptance.steps.outcomes import (
+    ACCEPTED,
+    IN_GUARD_BAND,
+    NOT_ACCEPTED,
+    TEST_ERROR,
+    UNDECIDED,
+)
+from vaporwright.acceptance.steps.procedure import Limits
 from vaporwright.foundation.errors import InputError, OutOfRange
 
 
-@verifies("acceptance.decisions.conformity_probability")
+@verifies("acceptance.steps.decisions.conformity_probability")
 def test_breakdown_voltage() -> None:
     """JCGM 106:2012, 7.3.3, example 1: -5.47 V with u = 0.05 V keeps at most -5.40 V with probability 0.92."""
     assert conformity_probability(-5.47, 0.05, Limits(None, -5.40)) == pytest.approx(0.92, abs=0.005)
@@ -37,14 +37,14 @@ def test_breakdown_voltage() -> None:
     [(-1.0, 1.0, 0.6827), (-2.0, 2.0, 0.9545), (-1.96, 1.96, 0.9500), (0.0, None, 0.5), (None, -1.645, 0.0500),
      (1.0, 2.0, 0.1359), (-3.0, -2.0, 0.0214)],
 )  # fmt: skip
-@verifies("acceptance.decisions.conformity_probability")
+@verifies("acceptance.steps.decisions.conformity_probability")
 def test_areas_of_the_normal_curve(low: float | None, high: float | None, probability: float) -> None:
     """Tabled areas, for a reading of 10 with u = 2."""
     scaled = Limits(None if low is None else 10.0 + 2.0 * low, None if high is None else 10.0 + 2.0 * high)
     assert conformity_probability(10.0, 2.0, scaled) == pytest.approx(probability, abs=6e-5)
 
 
-@verifies("acceptance.decisions.acceptance_limit")
+@verifies("acceptance.steps.decisions.acceptance_limit")
 def test_speed_limit() -> None:
     """JCGM 106:2012, 8.3.3.2, example 1: with u = 2 % of the reading, above 100 km/h at 99.9 % from 107 km/h on."""
     reading = acceptance_limit(100.0, lambda speed: 0.02 * speed, 0.999, lower=True)
@@ -70,7 +70,7 @@ def test_no_reading_proves_a_limit_with_an_instrument_this_poor() -> None:
     [(9.79, -1), (9.81, 0), (9.99, 0), (10.19, 0), (10.21, 1), (11.0, 1), (11.79, 1), (11.81, 0), (12.19, 0),
      (12.21, -1)],
 )  # fmt: skip
-@verifies("acceptance.decisions.within_uncertainty")
+@verifies("acceptance.steps.decisions.within_uncertainty")
 def test_zones_of_the_standard(reading: float, zone: int) -> None:
     """ISO 14253-1: limits 10 and 12, U = 0.2: conformity from 10.2 to 11.8, non-conformity below 9.8 and above 12.2."""
     assert within_uncertainty(min(reading - 10.0, 12.0 - reading), 0.2) == zone
@@ -145,14 +145,14 @@ def test_limits_at_fault_are_no_verdict_on_the_unit() -> None:
 # power against 75 kW in the design, 10,400 gal/min predicted.
 
 
-@verifies("acceptance.tower_code.adjusted_water_flow", "acceptance.tower_code.capability")
+@verifies("acceptance.guarantee.tower_code.adjusted_water_flow", "acceptance.guarantee.tower_code.capability")
 def test_capability() -> None:
     adjusted = adjusted_water_flow(10000.0, 75.0, 70.0)
     assert adjusted == pytest.approx(10232.6, abs=0.1)
     assert 100.0 * capability(adjusted, 10400.0) == pytest.approx(98.39, abs=0.005)
 
 
-@verifies("acceptance.tower_code.accepted_with_tolerance")
+@verifies("acceptance.guarantee.tower_code.accepted_with_tolerance")
 def test_contract_tolerance() -> None:
     """D. Wheeler and K. Hennon, CTI TP20-27: 97 % under a contract tolerance of 3.2 % is acceptable."""
     assert accepted_with_tolerance(0.97, 0.032)
@@ -179,7 +179,7 @@ DESIGN = TowerConditions(3.0, 8.0, 1500.0, 298.15, 101325.0)
         ("barometer", {"pressure_Pa": 101325.0 + 3386.0}, {"pressure_Pa": 101325.0 + 3387.0}),
     ],
 )
-@verifies("acceptance.tower_code.departures")
+@verifies("acceptance.guarantee.tower_code.departures")
 def test_how_far_a_test_may_sit_from_the_design(name: str, at_most: dict[str, float], beyond: dict[str, float]) -> None:
     """CTI ATC-105 and PTC 23, from memory: 10 %, 20 %, 10 %, 15 degF, 1 inHg."""
     within = departures(replace(DESIGN, **at_most), DESIGN, 3600.0)
@@ -188,7 +188,7 @@ def test_how_far_a_test_may_sit_from_the_design(name: str, at_most: dict[str, fl
     assert [departure.name for departure in far if departure.beyond] == [name]
 
 
-@verifies("acceptance.tower_code.departures")
+@verifies("acceptance.guarantee.tower_code.departures")
 def test_a_test_lasts_an_hour() -> None:
     short = departures(DESIGN, DESIGN, 3599.0)
     assert [departure.name for departure in short if departure.beyond] == ["duration"]

@@ -12,9 +12,9 @@ import pytest
 
 from example_rigs import example_answer, example_table
 from support import verifies
-from vaporwright.acceptance.day import DayConditions
-from vaporwright.acceptance.procedure import Procedure, ReadingField
-from vaporwright.acceptance.procedure_of_unit import procedure_for
+from vaporwright.acceptance.sections.procedure_of_unit import procedure_for
+from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.procedure import Procedure, ReadingField
 
 FAHRENHEIT = 1.0 / 1.8
 INCH = 0.0254
@@ -53,7 +53,7 @@ BANDS = (
 )
 
 
-@verifies("acceptance.procedure_of_unit.procedure_for")
+@verifies("acceptance.sections.procedure_of_unit.procedure_for")
 @pytest.mark.parametrize(("heat", "step", "key", "share", "absolute"), BANDS)
 def test_bands(heat: str, step: str, key: str, share: float | None, absolute: float | None) -> None:
     read = field(heat, step, key)
@@ -64,7 +64,7 @@ def test_bands(heat: str, step: str, key: str, share: float | None, absolute: fl
     assert read.limits.high == pytest.approx(read.expected + half, rel=1e-9)  # type: ignore[operator]
 
 
-@verifies("acceptance.procedure_of_unit.procedure_for")
+@verifies("acceptance.sections.procedure_of_unit.procedure_for")
 @pytest.mark.parametrize(
     ("heat", "step", "key", "low", "high", "proven"),
     [
@@ -87,7 +87,7 @@ def test_limits_on_one_side(
     assert (limits.low, limits.high, limits.proven) == (low, high, proven)
 
 
-@verifies("acceptance.procedure_of_unit.procedure_for")
+@verifies("acceptance.sections.procedure_of_unit.procedure_for")
 @pytest.mark.parametrize("heat", HEATS)
 def test_evaporation_is_accepted_from_95_percent_of_what_is_predicted(heat: str) -> None:
     read = field(heat, "run.log", "evaporated_kg")
@@ -122,7 +122,7 @@ def covers(procedure: Procedure, item: str) -> bool:
     )
 
 
-@verifies("acceptance.procedure_of_unit.procedure_for")
+@verifies("acceptance.sections.procedure_of_unit.procedure_for")
 @pytest.mark.parametrize("heat", HEATS)
 @pytest.mark.parametrize("item", [item for item in CONTENTS if item not in FROM_THE_TABLE])
 def test_every_item_of_the_standards_list_has_a_step(heat: str, item: str) -> None:
@@ -130,7 +130,7 @@ def test_every_item_of_the_standards_list_has_a_step(heat: str, item: str) -> No
 
 
 @pytest.mark.slow  # searches the whole table for trials
-@verifies("acceptance.procedure_of_unit.procedure_for")
+@verifies("acceptance.sections.procedure_of_unit.procedure_for")
 def test_so_have_those_that_come_from_the_table() -> None:
     whole = procedure_for(example_answer("steam"), example_table("steam"), DAY)
     assert all(covers(whole, item) for item in CONTENTS)
@@ -143,7 +143,7 @@ def test_so_have_those_that_come_from_the_table() -> None:
     assert covers(cold, "alarm test")
 
 
-@verifies("acceptance.procedure_of_unit.procedure_for")
+@verifies("acceptance.sections.procedure_of_unit.procedure_for")
 def test_the_punch_list_has_its_three_classes() -> None:
     step = made("gas").step("finish.punch_list")
     assert step is not None

@@ -8,11 +8,11 @@ import random
 import pytest
 
 from support import verifies
-from vaporwright.acceptance.balances import quick_evaporation_m3_s
-from vaporwright.acceptance.evaporation import drift_by_tracer, level_fall, water_loss
-from vaporwright.acceptance.regression import honest_slope
-from vaporwright.acceptance.run_log import Measured, RunLog
-from vaporwright.acceptance.run_means import DEFAULT_UNCERTAINTIES, combined
+from vaporwright.acceptance.run.averages import DEFAULT_UNCERTAINTIES, combined
+from vaporwright.acceptance.run.balances import quick_evaporation_m3_s
+from vaporwright.acceptance.run.evaporation import drift_by_tracer, level_fall, water_loss
+from vaporwright.acceptance.run.log import Measured, RunLog
+from vaporwright.acceptance.run.regression import honest_slope
 from vaporwright.equipment.tank_volume import SlopedTank
 from vaporwright.properties.liquor import Liquor
 
@@ -37,7 +37,7 @@ BOX = SlopedTank(2.0, 1.0, 1.0)
 HOT_K = 323.15
 
 
-@verifies("acceptance.regression.honest_slope")
+@verifies("acceptance.run.regression.honest_slope")
 def test_independent_residuals_of_the_thermometer() -> None:
     slope = honest_slope(THERMOMETER, CORRECTION)
     assert slope.slope == pytest.approx(0.00218, abs=0.000005)
@@ -46,7 +46,7 @@ def test_independent_residuals_of_the_thermometer() -> None:
     assert slope.standard_uncertainty >= slope.independent_standard_uncertainty * 2.26 / 1.96 * 0.999
 
 
-@verifies("acceptance.regression.honest_slope")
+@verifies("acceptance.run.regression.honest_slope")
 def test_certified_slope() -> None:
     rising = sorted(zip(NORRIS_X, NORRIS_Y, strict=True))
     slope = honest_slope([x for x, _ in rising], [y for _, y in rising])
@@ -63,7 +63,7 @@ def series(kind: str, count: int, rng: random.Random) -> list[float]:
     return values
 
 
-@verifies("acceptance.regression.honest_slope")
+@verifies("acceptance.run.regression.honest_slope")
 @pytest.mark.parametrize(
     ("kind", "count", "least", "plain_at_most"),
     [
@@ -98,7 +98,7 @@ def box_log(
     return RunLog(tuple(times), {name: tuple(values) for name, values in (columns | more).items()})
 
 
-@verifies("acceptance.evaporation.water_loss")
+@verifies("acceptance.run.evaporation.water_loss")
 @pytest.mark.parametrize("level_mm_h", [0.0, -10.0, 10.0])
 def test_a_box_of_water_loses_what_it_is_fed_and_what_it_falls(level_mm_h: float) -> None:
     # 2 m2 of water at 50 degC: 10 mm are 0.02 m3 or 19.761 kg.
@@ -112,7 +112,7 @@ def test_a_box_of_water_loses_what_it_is_fed_and_what_it_falls(level_mm_h: float
     assert 2.0 * loss.lost_kg_s.standard_uncertainty * 3600.0 == pytest.approx(expanded_kg, rel=1e-3)
 
 
-@verifies("acceptance.evaporation.water_loss")
+@verifies("acceptance.run.evaporation.water_loss")
 def test_metered_make_up_is_weighed_by_its_own_temperature() -> None:
     # Water of 15 degC has 999.10 kg/m3 (Kell 1975).
     count = 61
@@ -124,7 +124,7 @@ def test_metered_make_up_is_weighed_by_its_own_temperature() -> None:
     assert loss.lost_kg_s.value == pytest.approx(0.99910 / 60.0, rel=2e-5)
 
 
-@verifies("acceptance.evaporation.level_fall")
+@verifies("acceptance.run.evaporation.level_fall")
 def test_the_fall_with_the_refill_shut() -> None:
     # Falls 30 mm/h all along; the refill shuts after 30 of 90 minutes.
     log = box_log(90, 0.04, -30.0 / 3.6e6, shut_after_s=1800.0)
@@ -135,7 +135,7 @@ def test_the_fall_with_the_refill_shut() -> None:
     assert 2.0 * fall.lost_kg_s.standard_uncertainty * 3600.0 == pytest.approx(2.29, abs=0.02)
 
 
-@verifies("acceptance.evaporation.drift_by_tracer")
+@verifies("acceptance.run.evaporation.drift_by_tracer")
 @pytest.mark.parametrize("feed_kg_m3", [0.0, 0.3])
 def test_tracer_of_a_tank_that_is_fed_as_much_as_it_loses(feed_kg_m3: float) -> None:
     # Held 1.2 m3 at 50 degC; q leaves as liquid and m is fed: c = c_inf + (c_0 - c_inf) exp(-q t / M), with
@@ -159,14 +159,14 @@ def test_tracer_of_a_tank_that_is_fed_as_much_as_it_loses(feed_kg_m3: float) -> 
     assert found.leak_suspected
 
 
-@verifies("acceptance.balances.quick_evaporation_m3_s")
+@verifies("acceptance.run.balances.quick_evaporation_m3_s")
 def test_quick_check_in_its_own_units() -> None:
     # 50 gal/min with a range of 14.7 degF: 50 x 14.7 / 21 = 35 gal/h.
     gallon = 3.785411784e-3
     assert quick_evaporation_m3_s(50.0 * gallon / 60.0, 14.7 / 1.8) * 3600.0 / gallon == pytest.approx(35.0, rel=1e-12)
 
 
-@verifies("acceptance.run_means.combined")
+@verifies("acceptance.run.averages.combined")
 def test_propagation_of_a_product_and_a_sum() -> None:
     # GUM 5.1.2 and 5.1.6: relative variances of a quotient add; variances of a sum add. Worked by hand:
     # 12 (0.12) x 5 (0.15) / 4 (0.08): 1 %, 3 %, 2 % give sqrt(14) % of 15.

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from support import verifies
-from vaporwright.acceptance.uncertainty import (
+from vaporwright.acceptance.run.uncertainty import (
     chi_square_deviate,
     combined_standard_uncertainty,
     coverage_interval,
@@ -17,7 +17,7 @@ from vaporwright.acceptance.uncertainty import (
 from vaporwright.foundation.errors import OutOfRange
 
 
-@verifies("acceptance.uncertainty.combined_standard_uncertainty")
+@verifies("acceptance.run.uncertainty.combined_standard_uncertainty")
 def test_end_gauge() -> None:
     # JCGM 100:2008 (GUM), H.1, from memory: 25, 9.7, 2.9 and 16.6 nm make 32 nm.
     assert combined_standard_uncertainty([25.0, -9.7, -2.9, -16.6]) == pytest.approx(32.0, abs=0.5)
@@ -28,7 +28,7 @@ def _sum_of_four(half_widths: tuple[float, ...], draws: int) -> list[float]:
     return list(sum(random.uniform(-half, half, draws) for half in half_widths))
 
 
-@verifies("acceptance.uncertainty.coverage_interval")
+@verifies("acceptance.run.uncertainty.coverage_interval")
 def test_additive_model_of_the_supplement() -> None:
     # JCGM 101:2008, 9.2.2 to 9.2.4, from memory: four inputs of standard deviation 1, normal, then rectangular, then
     # one of these ten times as wide. Tolerances are four standard deviations of the ends of so many draws.
@@ -45,7 +45,7 @@ def test_additive_model_of_the_supplement() -> None:
         assert high == pytest.approx(expected, abs=near)
 
 
-@verifies("acceptance.uncertainty.coverage_interval")
+@verifies("acceptance.run.uncertainty.coverage_interval")
 def test_four_rectangles_by_their_own_distribution() -> None:
     # The sum of four rectangles is the cubic B-spline; its upper 2.5 % end solves (2 - x)^4 / 24 = 0.025 in units of
     # their width, 2 sqrt 3: x = 2 - 0.6^(1/4).
@@ -54,13 +54,13 @@ def test_four_rectangles_by_their_own_distribution() -> None:
     assert coverage_interval(_sum_of_four((math.sqrt(3.0),) * 4, 200_000))[1] == pytest.approx(end, abs=0.04)
 
 
-@verifies("acceptance.uncertainty.coverage_interval")
+@verifies("acceptance.run.uncertainty.coverage_interval")
 def test_ranks_by_hand() -> None:
     # M = 1000, p = 0.95: q = 950, r = 25: from the 25th to the 975th.
     assert coverage_interval([float(rank) for rank in range(1, 1001)]) == (25.0, 975.0)
 
 
-@verifies("acceptance.uncertainty.chi_square_deviate")
+@verifies("acceptance.run.uncertainty.chi_square_deviate")
 @pytest.mark.parametrize(
     ("degrees_of_freedom", "upper_5_percent", "upper_point_1_percent"),
     [(5, 11.070, 20.515), (10, 18.307, 29.588), (15, 24.996, 37.697)],
@@ -72,7 +72,7 @@ def test_usual_tables_of_chi_square(
     assert chi_square_deviate(upper_point_1_percent, degrees_of_freedom) == pytest.approx(3.090, abs=0.03)
 
 
-@verifies("acceptance.uncertainty.normal_above")
+@verifies("acceptance.run.uncertainty.normal_above")
 def test_upper_part_of_a_normal_distribution() -> None:
     mean, standard = normal_above(0.0)  # the half-normal distribution
     assert mean == pytest.approx(math.sqrt(2.0 / math.pi), rel=1e-12)

@@ -7,11 +7,11 @@ from functools import lru_cache
 import pytest
 
 from example_subjects import example_subject
-from vaporwright.acceptance.procedure import Step
-from vaporwright.acceptance.quality import ProgramFault, Study
-from vaporwright.acceptance.simulated_floor import SimulatedFloor
-from vaporwright.acceptance.step_order import shortest_choice, soonest_order
-from vaporwright.acceptance.trials import timed_s, value_of
+from vaporwright.acceptance.quality.fault_study import ProgramFault, Study
+from vaporwright.acceptance.quality.simulated_floor import SimulatedFloor
+from vaporwright.acceptance.steps.order import shortest_choice, soonest_order
+from vaporwright.acceptance.steps.procedure import Step
+from vaporwright.acceptance.trials.trial import timed_s, value_of
 from vaporwright.actions.procedure_quality import spread
 
 SAMPLE = 40

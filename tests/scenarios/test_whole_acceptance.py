@@ -11,9 +11,9 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from vaporwright.acceptance.as_built import AsBuilt
-from vaporwright.acceptance.outcomes import NOT_ACCEPTED, PASSES
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.quality.as_built import AsBuilt
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.steps.outcomes import NOT_ACCEPTED, PASSES
 from vaporwright.actions.certificate_of_run import certificate_of
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.refine_catalogue import refine_catalogue
@@ -24,7 +24,7 @@ from vaporwright.documents.certificate_paper import certificate_pdf
 from vaporwright.documents.pdf_signing import verify_signed_pdf
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.commit import load_state
-from vaporwright.store.record_store import open_store
+from vaporwright.store.sql_store import open_store
 from vaporwright.unit.as_found import AsFound
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

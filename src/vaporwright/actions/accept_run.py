@@ -8,14 +8,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.day import CLEAN_WATER_VARIANTS, DayConditions, answer_on
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.performance_run import LiveState, RunEvaluation, evaluate_run, live_state
-from vaporwright.acceptance.procedure import Procedure, Variant
-from vaporwright.acceptance.procedure_of_unit import as_dry_run
-from vaporwright.acceptance.readings import Way
-from vaporwright.acceptance.record import signed_dry_run
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.guarantee.site_prediction import SitePrediction, predict_site
+from vaporwright.acceptance.guarantee.tower_code import Departure, TowerConditions, departures
+from vaporwright.acceptance.record.deciding import signed_dry_run
+from vaporwright.acceptance.record.events import (
     AddAttachment,
     AppendLogRows,
     EnterResult,
@@ -25,12 +21,16 @@ from vaporwright.acceptance.record_events import (
     RunKind,
     TakeReading,
 )
-from vaporwright.acceptance.record_state import RunState
-from vaporwright.acceptance.run_log import CHANNEL_OF, RunLog
-from vaporwright.acceptance.run_result import RunResult, result_of
-from vaporwright.acceptance.run_span import RunBasis
-from vaporwright.acceptance.site_prediction import SitePrediction, predict_site
-from vaporwright.acceptance.tower_code import Departure, TowerConditions, departures
+from vaporwright.acceptance.record.run_result import RunResult, result_of
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.run.log import CHANNEL_OF, RunLog
+from vaporwright.acceptance.run.performance_run import LiveState, RunEvaluation, evaluate_run, live_state
+from vaporwright.acceptance.run.span import RunBasis
+from vaporwright.acceptance.sections.procedure_of_unit import as_dry_run
+from vaporwright.acceptance.steps.day import CLEAN_WATER_VARIANTS, DayConditions, answer_on
+from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.procedure import Procedure, Variant
+from vaporwright.acceptance.steps.readings import Way
 from vaporwright.actions.control_job import ControlledJob
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.tested_job import attach_job, job_of_record, procedure_on

@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.certificate import Certificate
+from vaporwright.acceptance.record.certificate import Certificate
 from vaporwright.actions.papers import write_bytes
 from vaporwright.actions.tested_job import TestedJob
 from vaporwright.foundation.errors import InputError

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from vaporwright.acceptance.certificate import (
+from vaporwright.acceptance.record.certificate import (
     AsLeft,
     Certificate,
     CertificateFacts,
@@ -15,12 +15,12 @@ from vaporwright.acceptance.certificate import (
     Verdict,
     certificate_from,
 )
-from vaporwright.acceptance.instruments import Instrument, is_number
-from vaporwright.acceptance.outcomes import ACCEPTED, NOT_RUN
-from vaporwright.acceptance.punch_list import Mark
-from vaporwright.acceptance.record_events import WHOLE_TEST
-from vaporwright.acceptance.record_state import RunState
-from vaporwright.acceptance.run_result import headline_of, performance_of
+from vaporwright.acceptance.record.events import WHOLE_TEST
+from vaporwright.acceptance.record.punch_list import Mark
+from vaporwright.acceptance.record.run_result import headline_of, performance_of
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.steps.instruments import Instrument, is_number
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, NOT_RUN
 from vaporwright.actions.accept_run import moment_of_log, procedure_in
 
 LEFT: Final = "left_"  # fields of settings as they were left

@@ -14,8 +14,8 @@ from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 
-from vaporwright.acceptance.record_events import Attachment, Command, Stamp
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.events import Attachment, Command, Stamp
+from vaporwright.acceptance.record.state import RunState
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.commit import commit, load_state
 from vaporwright.store.record_store import RecordStore

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from vaporwright.acceptance.diagnosis import Diagnosis, diagnose
-from vaporwright.acceptance.run_log import SteadyReadings
+from vaporwright.acceptance.diagnosis.diagnosis import Diagnosis, diagnose
+from vaporwright.acceptance.run.log import SteadyReadings
 from vaporwright.actions.size_job import answer_job
 from vaporwright.files.service_readings_file import read_service_readings
 from vaporwright.unit.answer import UnitAnswer

@@ -12,10 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal, TypeAlias, get_args
 
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, ReadingField, Step
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record_checks import step_named
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.record.checks import step_named
+from vaporwright.acceptance.record.events import (
     PERFORMANCE_RUN,
     WHOLE_TEST,
     AgreeDeviation,
@@ -34,9 +32,11 @@ from vaporwright.acceptance.record_events import (
     TakeReading,
     Void,
 )
-from vaporwright.acceptance.record_state import RunState
-from vaporwright.acceptance.roles import require_performer, require_role
-from vaporwright.acceptance.run_log import CHANNEL_OF, CHANNELS, Channel
+from vaporwright.acceptance.record.roles import require_performer, require_role
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.run.log import CHANNEL_OF, CHANNELS, Channel
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, ReadingField, Step
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.actions.accept_run import instruments_by_channel
 from vaporwright.documents.measured_words import paper_quantity, unit_of
 from vaporwright.files.typed_reading import BARE_NUMBERS, is_bare_number, is_blank, read_number, typed_reading

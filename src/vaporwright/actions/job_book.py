@@ -16,7 +16,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Final, Literal, TypeAlias, get_args
 
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.state import RunState
 from vaporwright.display_units import QUANTITIES, show, shown_unit
 from vaporwright.files.job_file import CATALOGUE_KEY, TABLE_KEY, JobFile, read_job_file, started_job_text
 from vaporwright.files.values import parse_toml

@@ -10,7 +10,7 @@ import asyncio
 import time
 from collections.abc import Callable, Mapping
 
-from vaporwright.acceptance.run_log import CHANNEL_OF, RunLog
+from vaporwright.acceptance.run.log import CHANNEL_OF, RunLog
 from vaporwright.actions.accept_run import append_log
 from vaporwright.actions.desk import Desk
 from vaporwright.files.register_map import RegisterMap

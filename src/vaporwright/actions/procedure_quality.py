@@ -14,11 +14,11 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.day import DayConditions
-from vaporwright.acceptance.procedure import Variant
-from vaporwright.acceptance.quality import Finding, Study
-from vaporwright.acceptance.simulated_floor import subject_of
-from vaporwright.acceptance.step_order import Choice, Ordered, shortest_choice, soonest_order
+from vaporwright.acceptance.quality.fault_study import Finding, Study
+from vaporwright.acceptance.quality.simulated_floor import subject_of
+from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.order import Choice, Ordered, shortest_choice, soonest_order
+from vaporwright.acceptance.steps.procedure import Variant
 from vaporwright.actions.control_job import ControlledJob, control_job
 
 Report = Callable[[float], None]

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from vaporwright.acceptance.refinement import Refinement, RunPoint, refine
-from vaporwright.acceptance.run_result import run_point
+from vaporwright.acceptance.guarantee.refinement import Refinement, RunPoint, refine
+from vaporwright.acceptance.record.run_result import run_point
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.tested_job import job_of_record
 from vaporwright.files.catalogue_edit import write_refined_catalogue

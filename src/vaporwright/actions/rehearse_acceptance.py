@@ -16,15 +16,11 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.as_built import AsBuilt
-from vaporwright.acceptance.certificate import Certificate
-from vaporwright.acceptance.day import DayConditions
-from vaporwright.acceptance.instruments import is_number
-from vaporwright.acceptance.outcomes import PASSES
-from vaporwright.acceptance.procedure import ReadingField, Step
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record_chain import Verification
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.quality.as_built import AsBuilt
+from vaporwright.acceptance.quality.simulated_floor import SimulatedFloor, subject_of
+from vaporwright.acceptance.record.certificate import Certificate
+from vaporwright.acceptance.record.chain import Verification
+from vaporwright.acceptance.record.events import (
     AcceptPoint,
     AgreeDeviation,
     OpenPunchItem,
@@ -33,10 +29,14 @@ from vaporwright.acceptance.record_events import (
     StepDone,
     TakeReading,
 )
-from vaporwright.acceptance.record_state import RunState
-from vaporwright.acceptance.sections_run import LOG
-from vaporwright.acceptance.simulated_floor import SimulatedFloor, subject_of
-from vaporwright.acceptance.simulated_run import RunOptions, simulate_run
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.run.simulated import RunOptions, simulate_run
+from vaporwright.acceptance.sections.performance import LOG
+from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.instruments import is_number
+from vaporwright.acceptance.steps.outcomes import PASSES
+from vaporwright.acceptance.steps.procedure import ReadingField, Step
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.actions.accept_run import EvaluatedRun, append_log, enter_result, hold_up_kg, open_run
 from vaporwright.actions.acceptance_papers import (
     RELEASE_STATEMENT,
@@ -52,7 +52,8 @@ from vaporwright.actions.tested_job import TestedJob
 from vaporwright.display_units import shown_unit, to_shown
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.export import export_run, verify_export
-from vaporwright.store.record_store import RecordStore, open_store
+from vaporwright.store.record_store import RecordStore
+from vaporwright.store.sql_store import open_store
 from vaporwright.unit.as_found import AsFound
 from vaporwright.unit.catalogue import SteamCoilPart
 from vaporwright.unit.levels import levels_of

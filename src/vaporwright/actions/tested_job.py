@@ -11,11 +11,11 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from vaporwright.acceptance.day import DayConditions
-from vaporwright.acceptance.procedure import Procedure, Variant
-from vaporwright.acceptance.procedure_of_unit import procedure_for
-from vaporwright.acceptance.record_events import Attachment
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.events import Attachment
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.sections.procedure_of_unit import procedure_for
+from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.procedure import Procedure, Variant
 from vaporwright.actions.control_job import ControlledJob, control_job
 from vaporwright.actions.desk import Desk
 from vaporwright.files.day_file import read_day_file

@@ -14,8 +14,8 @@ from vaporwright.cli.accept_parser import store_of
 from vaporwright.foundation.errors import InputError
 
 if TYPE_CHECKING:
-    from vaporwright.acceptance.record_events import Command, Stamp
-    from vaporwright.acceptance.record_state import RunState
+    from vaporwright.acceptance.record.events import Command, Stamp
+    from vaporwright.acceptance.record.state import RunState
     from vaporwright.actions.desk import Desk
 
 DONE, ANSWER_IS_NO = 0, 1
@@ -28,7 +28,7 @@ def accept(options: argparse.Namespace) -> int:
     if free is not None:
         return free(options)
     from vaporwright.actions.desk import Desk
-    from vaporwright.store.record_store import open_store
+    from vaporwright.store.sql_store import open_store
 
     with closing(open_store(store_of(options))) as store:
         desk = Desk(store, getattr(options, "by", NOBODY), getattr(options, "role", "technician"))
@@ -68,7 +68,7 @@ def _procedure(options: argparse.Namespace) -> int:
     if options.json:
         import json
 
-        from vaporwright.acceptance.record_json import procedure_as_json
+        from vaporwright.acceptance.record.canonical_json import procedure_as_json
 
         print(json.dumps(procedure_as_json(tested.procedure), indent=2, allow_nan=False))
     else:
@@ -116,7 +116,7 @@ def _reissue(desk: Desk, options: argparse.Namespace) -> int:
 
 
 def _register(desk: Desk, options: argparse.Namespace) -> int:
-    from vaporwright.acceptance.record_events import RegisterInstrument
+    from vaporwright.acceptance.record.events import RegisterInstrument
     from vaporwright.files.instruments_file import read_instruments_file
 
     state = desk.state(options.run)
@@ -137,8 +137,8 @@ def _runs(desk: Desk, options: argparse.Namespace) -> int:
 
 
 def _read(desk: Desk, options: argparse.Namespace) -> int:
-    from vaporwright.acceptance.record_checks import step_named
-    from vaporwright.acceptance.record_events import CorrectReading, TakeReading
+    from vaporwright.acceptance.record.checks import step_named
+    from vaporwright.acceptance.record.events import CorrectReading, TakeReading
     from vaporwright.cli.accept_report import reading_lines
     from vaporwright.files.typed_reading import typed_reading
 
@@ -221,7 +221,7 @@ def _picked(texts: list[str]) -> dict[str, str]:
 
 
 def _result(desk: Desk, options: argparse.Namespace) -> int:
-    from vaporwright.acceptance.outcomes import PASSES
+    from vaporwright.acceptance.steps.outcomes import PASSES
     from vaporwright.actions.accept_run import enter_result, evaluate, live_of
     from vaporwright.cli.accept_report import live_text, result_text
 
@@ -268,7 +268,7 @@ def _simple(name: str, *fields: str) -> Callable[[Stamp, argparse.Namespace], Co
     """A command of record_events from options of these names, in order."""
 
     def make(stamp: Stamp, options: argparse.Namespace) -> Command:
-        from vaporwright.acceptance import record_events
+        from vaporwright.acceptance.record import events as record_events
 
         kind = getattr(record_events, name)
         command: Command = kind(stamp, *(getattr(options, field) for field in fields))
@@ -280,7 +280,7 @@ def _simple(name: str, *fields: str) -> Callable[[Stamp, argparse.Namespace], Co
 def _attach(desk: Desk, options: argparse.Namespace) -> int:
     import mimetypes
 
-    from vaporwright.acceptance.record_events import AddAttachment
+    from vaporwright.acceptance.record.events import AddAttachment
 
     try:
         content = options.file.read_bytes()
@@ -326,7 +326,7 @@ def _signed(desk: Desk, options: argparse.Namespace, state: RunState) -> int:
 
 
 def _certificate(desk: Desk, options: argparse.Namespace) -> int:
-    from vaporwright.acceptance.outcomes import PASSES
+    from vaporwright.acceptance.steps.outcomes import PASSES
     from vaporwright.actions.acceptance_papers import write_certificate
     from vaporwright.actions.certificate_of_run import certificate_of
     from vaporwright.documents.certificate_paper import verdict_sentence
@@ -371,7 +371,7 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _rehearse(options: argparse.Namespace) -> int:
-    from vaporwright.acceptance.outcomes import PASSES
+    from vaporwright.acceptance.steps.outcomes import PASSES
     from vaporwright.actions.rehearse_acceptance import rehearse_acceptance
     from vaporwright.cli.accept_report import rehearsed_text
     from vaporwright.cli.progress import Progress

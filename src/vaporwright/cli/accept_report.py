@@ -7,7 +7,10 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from vaporwright.acceptance.outcomes import (
+from vaporwright.acceptance.record.state import RunState, TakenReading
+from vaporwright.acceptance.run.averages import COVERAGE
+from vaporwright.acceptance.run.log import CHANNEL_OF, Measured
+from vaporwright.acceptance.steps.outcomes import (
     ACCEPTED,
     IN_GUARD_BAND,
     NOT_ACCEPTED,
@@ -18,17 +21,14 @@ from vaporwright.acceptance.outcomes import (
     UNDECIDED,
     Outcome,
 )
-from vaporwright.acceptance.procedure import Procedure, ReadingField, Step
-from vaporwright.acceptance.record_state import RunState, TakenReading
-from vaporwright.acceptance.run_log import CHANNEL_OF, Measured
-from vaporwright.acceptance.run_means import COVERAGE
+from vaporwright.acceptance.steps.procedure import Procedure, ReadingField, Step
 from vaporwright.display_units import show, shown_unit, to_shown
 from vaporwright.documents.measured_words import expected_text
 from vaporwright.foundation.notice import Notice
 
 if TYPE_CHECKING:
-    from vaporwright.acceptance.performance_run import LiveState
-    from vaporwright.acceptance.record_chain import Verification
+    from vaporwright.acceptance.record.chain import Verification
+    from vaporwright.acceptance.run.performance_run import LiveState
     from vaporwright.actions.accept_run import EvaluatedRun
     from vaporwright.actions.refine_catalogue import RefinedTower
     from vaporwright.actions.rehearse_acceptance import RehearsedAcceptance

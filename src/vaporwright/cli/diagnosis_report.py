@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from vaporwright.acceptance.diagnosis import Diagnosis, Suspect
+from vaporwright.acceptance.diagnosis.diagnosis import Diagnosis, Suspect
 from vaporwright.actions.diagnose_job import DiagnosedJob
 from vaporwright.display_units import show
 
@@ -80,7 +80,7 @@ def _next(found: Diagnosis, system: str) -> Iterator[str]:
 
 
 def _readings(diagnosed: DiagnosedJob, system: str) -> Iterator[str]:
-    from vaporwright.acceptance.diagnosis import KINDS
+    from vaporwright.acceptance.diagnosis.diagnosis import KINDS
 
     found = diagnosed.diagnosis
     yield f"  {'reading':<34}{'read':>14}{'predicted':>14}{'likeliest':>14}"

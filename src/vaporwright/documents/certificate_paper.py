@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
-from vaporwright.acceptance.certificate import (
+from vaporwright.acceptance.record.certificate import (
     PUNCH_CATEGORIES,
     Certificate,
     Departure,
@@ -20,11 +20,11 @@ from vaporwright.acceptance.certificate import (
     PerformanceResult,
     ResultRow,
 )
-from vaporwright.acceptance.instruments import KINDS, Instrument
-from vaporwright.acceptance.outcomes import ACCEPTED, IN_GUARD_BAND, OUTCOMES, PASSES, Outcome
-from vaporwright.acceptance.procedure import YES_OR_NO
-from vaporwright.acceptance.punch_list import PunchItem
-from vaporwright.acceptance.record_events import WHOLE_TEST, RunKind
+from vaporwright.acceptance.record.events import WHOLE_TEST, RunKind
+from vaporwright.acceptance.record.punch_list import PunchItem
+from vaporwright.acceptance.steps.instruments import KINDS, Instrument
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, IN_GUARD_BAND, OUTCOMES, PASSES, Outcome
+from vaporwright.acceptance.steps.procedure import YES_OR_NO
 from vaporwright.display_units import SI, US, show, shown_unit
 from vaporwright.documents.certificate_steps import step_groups
 from vaporwright.documents.interval_picture import interval_picture

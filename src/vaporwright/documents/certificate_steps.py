@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from vaporwright.acceptance.certificate import Certificate, ReadingResult, StepResult
-from vaporwright.acceptance.outcomes import NOT_RUN, PASSES
+from vaporwright.acceptance.record.certificate import Certificate, ReadingResult, StepResult
+from vaporwright.acceptance.steps.outcomes import NOT_RUN, PASSES
 from vaporwright.display_units import QUANTITIES
 from vaporwright.documents.measured_words import expected_text, moment_text, reading_text
 from vaporwright.documents.printed import plain

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
-from vaporwright.acceptance.certificate import Estimate, Headline, PerformanceResult
+from vaporwright.acceptance.record.certificate import Estimate, Headline, PerformanceResult
 from vaporwright.display_units import shown_unit, to_shown
 from vaporwright.documents.measured_words import beside_text, estimate_text, fixed, places
 

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
-from vaporwright.acceptance.certificate import Estimate
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Limits, ReadingField
+from vaporwright.acceptance.record.certificate import Estimate
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Limits, ReadingField
 from vaporwright.display_units import QUANTITIES, SI, US, ShownUnit, show, shown_unit
 from vaporwright.documents.printed import plain
 

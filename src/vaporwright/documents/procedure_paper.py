@@ -10,8 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise, zip_longest
 from typing import Any, Final
 
-from vaporwright.acceptance.day import DAY_KEYS
-from vaporwright.acceptance.procedure import YES_OR_NO, Procedure, ProcedureSection, ReadingField, Step, Variant
+from vaporwright.acceptance.steps.day import DAY_KEYS
+from vaporwright.acceptance.steps.procedure import YES_OR_NO, Procedure, ProcedureSection, ReadingField, Step, Variant
 from vaporwright.documents.measured_words import clock, expected_text, paper_quantity, trimmed, unit_of
 from vaporwright.documents.printed import cut, plain
 from vaporwright.documents.typeset import ADVICE, paper_of, typeset

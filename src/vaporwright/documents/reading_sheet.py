@@ -9,8 +9,8 @@ from __future__ import annotations
 from string import ascii_uppercase
 from typing import Any, Final
 
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Procedure, ReadingField
-from vaporwright.acceptance.run_log import CHANNELS, Channel
+from vaporwright.acceptance.run.log import CHANNELS, Channel
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ReadingField
 from vaporwright.documents.measured_words import clock, expected_text, limits_text, paper_quantity, unit_of
 from vaporwright.documents.printed import cut, plain
 from vaporwright.documents.procedure_paper import LONGEST_TITLE, TITLES, numbered

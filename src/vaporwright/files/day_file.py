@@ -6,7 +6,7 @@ import textwrap
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.day import DAY_KEYS, DayConditions, DayKey
+from vaporwright.acceptance.steps.day import DAY_KEYS, DayConditions, DayKey
 from vaporwright.display_units import US, to_shown
 from vaporwright.files.catalogue_keys import CatalogueKey
 from vaporwright.files.catalogue_values import Place, values_of

@@ -13,8 +13,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from vaporwright.acceptance.instruments import KINDS, Instrument
-from vaporwright.acceptance.procedure import YES_OR_NO
+from vaporwright.acceptance.steps.instruments import KINDS, Instrument
+from vaporwright.acceptance.steps.procedure import YES_OR_NO
 from vaporwright.files.catalogue_keys import CatalogueKey
 from vaporwright.files.catalogue_values import Place, one_value, values_of
 from vaporwright.files.quantities import EXAMPLES

@@ -26,7 +26,7 @@ _ROUNDING: Final = 1e-8  # of a limit: 32 degF is 273.15 K within rounding, and 
 
 
 class Column(Protocol):
-    """What is known of a quantity that a column may hold; acceptance.run_log.Channel is one."""
+    """What is known of a quantity that a column may hold; acceptance.run.log.Channel is one."""
 
     @property
     def name(self) -> str: ...

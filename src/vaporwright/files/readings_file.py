@@ -4,7 +4,7 @@ A file is read as a whole or not at all. A blank cell, or a dash, is a missing r
 reading is refused with its file, row, column, value and what is allowed.
 
 Readings of steps have the columns step, field and value, and may have unit, instrument, by and time. A log has a time
-column and one column for each channel of acceptance.run_log, with its unit: tank_temperature (degF).
+column and one column for each channel of acceptance.run.log, with its unit: tank_temperature (degF).
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Procedure, ReadingField, Step
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.run_log import CHANNEL_OF, CHANNELS, RunLog
+from vaporwright.acceptance.run.log import CHANNEL_OF, CHANNELS, RunLog
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ReadingField, Step
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.display_units import US, shown_unit, to_shown
 from vaporwright.files.cell_table import CellTable, csv_table, read_cell_table
 from vaporwright.files.cells import Cell, is_missing, is_time, shown_cell

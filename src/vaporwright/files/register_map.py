@@ -30,7 +30,7 @@ ORDERS: Final[tuple[Order, ...]] = ("big", "little")
 class Meaning:
     """What a number that was read stands for: number in `unit` = read * scale + offset; SI = that * per_unit + at_zero.
 
-    target: a channel of acceptance.run_log, or step and field with a "/" between them.
+    target: a channel of acceptance.run.log, or step and field with a "/" between them.
     """
 
     target: str

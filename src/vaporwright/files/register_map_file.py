@@ -30,8 +30,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from vaporwright.acceptance.procedure import YES_OR_NO
-from vaporwright.acceptance.run_log import CHANNELS, Channel
+from vaporwright.acceptance.run.log import CHANNELS, Channel
+from vaporwright.acceptance.steps.procedure import YES_OR_NO
 from vaporwright.display_units import QUANTITIES
 from vaporwright.files.catalogue_keys import CatalogueKey
 from vaporwright.files.catalogue_values import Place, one_value, values_of

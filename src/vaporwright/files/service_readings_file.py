@@ -1,6 +1,6 @@
 """Readings of a unit in service, for a diagnosis: a CSV or XLSX file to means with their uncertainties.
 
-One row, or several taken while nothing changed: the mean counts. Columns are those of acceptance.run_log.SteadyReadings
+One row, or several taken while nothing changed: the mean counts. Columns are those of acceptance.run.log.SteadyReadings
 with their units, such as tank_temperature (degF), and for each, where it is known, its expanded uncertainty (k = 2):
 tank_temperature uncertainty (degF). Where it is not stated, what is usual for such an instrument stands in.
 """
@@ -13,8 +13,8 @@ from math import sqrt
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.instruments import KINDS
-from vaporwright.acceptance.run_log import CHANNEL_OF, Measured, SteadyReadings
+from vaporwright.acceptance.run.log import CHANNEL_OF, Measured, SteadyReadings
+from vaporwright.acceptance.steps.instruments import KINDS
 from vaporwright.files.cell_table import CellTable, csv_table, read_cell_table
 from vaporwright.files.cells import Cell, is_missing, shown_cell
 from vaporwright.files.log_columns import Column, Scale, cell_number, columns_of, split_head, stem, values_below

@@ -11,8 +11,8 @@ import math
 import re
 from typing import Final
 
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, ReadingField
-from vaporwright.acceptance.readings import Reading, Way
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, ReadingField
+from vaporwright.acceptance.steps.readings import Reading, Way
 from vaporwright.display_units import shown_unit
 from vaporwright.files.quantities import NUMBER_QUANTITIES, allowed_examples, parse_quantity
 from vaporwright.foundation.errors import InputError

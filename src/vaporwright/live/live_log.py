@@ -10,7 +10,7 @@ import asyncio
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from vaporwright.acceptance.run_log import CHANNEL_OF, RunLog
+from vaporwright.acceptance.run.log import CHANNEL_OF, RunLog
 from vaporwright.files.register_map import Meaning, ModbusDevice, RegisterMap
 from vaporwright.foundation.errors import InputError
 from vaporwright.live.judging import judged

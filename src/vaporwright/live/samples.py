@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, Protocol, TypeAlias
 
-from vaporwright.acceptance.readings import Reading
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.files.register_map import Meaning
 from vaporwright.foundation.errors import InputError
 

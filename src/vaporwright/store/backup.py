@@ -24,11 +24,11 @@ import psycopg
 from psycopg import sql
 from sqlalchemy import Column, String, Table
 
-from vaporwright.acceptance.record_chain import verify
+from vaporwright.acceptance.record.chain import verify
 from vaporwright.store.database import Database
-from vaporwright.store.record_store import StoreError, open_store
+from vaporwright.store.record_store import StoreError
 from vaporwright.store.sql_store import _METADATA as RECORDS
-from vaporwright.store.sql_store import _url
+from vaporwright.store.sql_store import _url, open_store
 from vaporwright.store.web_tables import METADATA
 
 FORMAT: Final = "vaporwright backup 1"

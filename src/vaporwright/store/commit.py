@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from vaporwright.acceptance.record import decide
-from vaporwright.acceptance.record_chain import Broken, event_of, seal
-from vaporwright.acceptance.record_events import Command, Refused
-from vaporwright.acceptance.record_state import RunState, replay
+from vaporwright.acceptance.record.chain import Broken, event_of, seal
+from vaporwright.acceptance.record.deciding import decide
+from vaporwright.acceptance.record.events import Command, Refused
+from vaporwright.acceptance.record.state import RunState, replay
 from vaporwright.store.record_store import Conflict, RecordStore, StoreError
 
 TRIES = 50  # how often others may be faster before it is given up

@@ -16,8 +16,8 @@ from sqlalchemy.engine import URL
 from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 
 from vaporwright.store.durability import check_sqlite, set_on_postgres, set_on_sqlite, sqlite_settings
-from vaporwright.store.record_store import RecordStore, StoreError, open_store
-from vaporwright.store.sql_store import _begin_at_once, _url
+from vaporwright.store.record_store import RecordStore, StoreError
+from vaporwright.store.sql_store import _begin_at_once, _url, open_store
 from vaporwright.store.web_tables import METADATA, SCHEMA
 
 WEB_SCHEMA_VERSION: Final = 1

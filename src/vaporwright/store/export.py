@@ -24,9 +24,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.record_chain import ORIGIN, Row, Verification, verify
-from vaporwright.acceptance.record_json import parsed
-from vaporwright.acceptance.record_state import Attached, replay
+from vaporwright.acceptance.record.canonical_json import parsed
+from vaporwright.acceptance.record.chain import ORIGIN, Row, Verification, verify
+from vaporwright.acceptance.record.state import Attached, replay
 from vaporwright.store.record_store import RecordStore, StoreError
 from vaporwright.store.signing import verify_signatures
 

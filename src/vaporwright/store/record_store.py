@@ -1,6 +1,6 @@
-"""Where records are kept: one interface, and the choice of what stands behind it.
+"""Where records are kept: the interface that decisions are handed on to.
 
-A store knows rows and blobs, no events: what may be entered is decided in vaporwright.acceptance.record.
+A store knows rows and blobs, no events: what may be entered is decided in vaporwright.acceptance.record.deciding.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
-from vaporwright.acceptance.record_chain import Row
+from vaporwright.acceptance.record.chain import Row
 from vaporwright.foundation.errors import InputError, VaporwrightError
 
 
@@ -60,13 +60,3 @@ class RecordStore(Protocol):
 
     def close(self) -> None:
         """Let go of everything."""
-
-
-def open_store(where: str) -> RecordStore:
-    """A store by a path (SQLite) or an address such as postgresql://user@host/name.
-
-    Raises: StoreError where it cannot be opened, is of a newer version, or would not keep what it says it keeps.
-    """
-    from vaporwright.store.sql_store import SqlStore
-
-    return SqlStore(where)

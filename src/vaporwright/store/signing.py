@@ -15,9 +15,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vaporwright.acceptance.record_chain import SignedHead, Verification, signing_text
-from vaporwright.acceptance.record_events import ReleaseToShip, Signed, Stamp
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.chain import SignedHead, Verification, signing_text
+from vaporwright.acceptance.record.events import ReleaseToShip, Signed, Stamp
+from vaporwright.acceptance.record.state import RunState
 from vaporwright.foundation.errors import InputError
 
 if TYPE_CHECKING:

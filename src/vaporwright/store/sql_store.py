@@ -36,9 +36,9 @@ from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, SQLAlchemyError
 from sqlalchemy.schema import PrimaryKeyConstraint, UniqueConstraint
 
-from vaporwright.acceptance.record_chain import ORIGIN, Row
+from vaporwright.acceptance.record.chain import ORIGIN, Row
 from vaporwright.store.durability import check_sqlite, set_on_postgres, set_on_sqlite, sqlite_settings
-from vaporwright.store.record_store import Conflict, RunEntry, StoreError
+from vaporwright.store.record_store import Conflict, RecordStore, RunEntry, StoreError
 from vaporwright.store.writer_queue import Request, WriterQueue
 
 SCHEMA_VERSION: Final = 1
@@ -251,3 +251,11 @@ def _url(where: str) -> URL:
     if url.get_backend_name() != "postgresql":
         raise StoreError("store", "", f"{url.get_backend_name()} is not served", "a path (SQLite), or postgresql://...")
     return url.set(drivername="postgresql+psycopg")
+
+
+def open_store(where: str) -> RecordStore:
+    """A store by a path (SQLite) or an address such as postgresql://user@host/name.
+
+    Raises: StoreError where it cannot be opened, is of a newer version, or would not keep what it says it keeps.
+    """
+    return SqlStore(where)

@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from vaporwright.acceptance.record_chain import Row
+from vaporwright.acceptance.record.chain import Row
 
 LARGEST_GROUP = 50
 

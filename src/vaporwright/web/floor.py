@@ -15,12 +15,12 @@ from weakref import WeakKeyDictionary
 
 from fastapi import HTTPException, Request
 
-from vaporwright.acceptance.outcomes import NOT_ACCEPTED, PASSES, TEST_ERROR, UNDECIDED, Outcome
-from vaporwright.acceptance.procedure import Step
-from vaporwright.acceptance.record_chain import Broken
-from vaporwright.acceptance.record_events import Command, Refused
-from vaporwright.acceptance.record_state import RunState, replay
-from vaporwright.acceptance.roles import ROLES
+from vaporwright.acceptance.record.chain import Broken
+from vaporwright.acceptance.record.events import Command, Refused
+from vaporwright.acceptance.record.roles import ROLES
+from vaporwright.acceptance.record.state import RunState, replay
+from vaporwright.acceptance.steps.outcomes import NOT_ACCEPTED, PASSES, TEST_ERROR, UNDECIDED, Outcome
+from vaporwright.acceptance.steps.procedure import Step
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.floor_work import Entry, command_of, role_for, step_of
 from vaporwright.actions.people import MOST_PER_NAME, REFUSED, TooMany, WINDOW_s

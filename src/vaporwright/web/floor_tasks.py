@@ -15,17 +15,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from vaporwright.acceptance.day import DayConditions
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.outcomes import Outcome
-from vaporwright.acceptance.performance_run import LiveState
-from vaporwright.acceptance.procedure import Procedure, Variant
-from vaporwright.acceptance.record_events import RunKind
-from vaporwright.acceptance.run_log import Measured
+from vaporwright.acceptance.record.events import RunKind
+from vaporwright.acceptance.run.log import Measured
+from vaporwright.acceptance.run.performance_run import LiveState
+from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.outcomes import Outcome
+from vaporwright.acceptance.steps.procedure import Procedure, Variant
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.notice import Notice
 from vaporwright.store.job_store import Texts
-from vaporwright.store.record_store import open_store
+from vaporwright.store.sql_store import open_store
 
 Report = Callable[[float], None]
 OPENING_s: Final = 14.0  # what the trials of the rows usually take
@@ -247,7 +247,7 @@ def _readings_of(readings: Any) -> dict[str, Any]:
 
 
 def _found_of(diagnosed: Any) -> dict[str, Any]:
-    from vaporwright.acceptance.diagnosis import KINDS
+    from vaporwright.acceptance.diagnosis.diagnosis import KINDS
 
     found = diagnosed.diagnosis
     likeliest, reading = found.suspects[0], found.next_reading

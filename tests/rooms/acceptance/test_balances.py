@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from run_simulator import OnTest, RunOptions, on_test, simulate_run
-from vaporwright.acceptance.balances import CLOSE_WITHIN, GROUPS, Balances, Closure, Key, balances_of
-from vaporwright.acceptance.evaporation import drift_by_design, water_loss
-from vaporwright.acceptance.run_log import Measured
-from vaporwright.acceptance.run_means import DEFAULT_UNCERTAINTIES, complete_uncertainties, means_of, trend_of
+from vaporwright.acceptance.run.averages import DEFAULT_UNCERTAINTIES, complete_uncertainties, means_of, trend_of
+from vaporwright.acceptance.run.balances import CLOSE_WITHIN, GROUPS, Balances, Closure, Key, balances_of
+from vaporwright.acceptance.run.evaporation import drift_by_design, water_loss
+from vaporwright.acceptance.run.log import Measured
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.levels import tank_with_heater
 

@@ -7,10 +7,17 @@ from dataclasses import replace
 import pytest
 
 import invented_acceptance as invented
-from vaporwright.acceptance.certificate import Departure, Deviation, RecordHead, StepAct, Verdict, certificate_from
-from vaporwright.acceptance.outcomes import ACCEPTED, IN_GUARD_BAND, NOT_ACCEPTED, NOT_RUN, OUTCOMES, UNDECIDED
-from vaporwright.acceptance.punch_list import PunchItem
-from vaporwright.acceptance.readings import Reading
+from vaporwright.acceptance.record.certificate import (
+    Departure,
+    Deviation,
+    RecordHead,
+    StepAct,
+    Verdict,
+    certificate_from,
+)
+from vaporwright.acceptance.record.punch_list import PunchItem
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, IN_GUARD_BAND, NOT_ACCEPTED, NOT_RUN, OUTCOMES, UNDECIDED
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.foundation.errors import InputError
 
 

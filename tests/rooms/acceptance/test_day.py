@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from vaporwright.acceptance.day import DayConditions, answer_on, job_on
+from vaporwright.acceptance.steps.day import DayConditions, answer_on, job_on
 from vaporwright.actions.size_job import answer_job
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.answer import UnitAnswer

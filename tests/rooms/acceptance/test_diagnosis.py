@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from vaporwright.acceptance.causes import Case, causes_for, predicted_readings
-from vaporwright.acceptance.day import DayConditions, job_on
-from vaporwright.acceptance.diagnosis import READ, Diagnosis, diagnose
-from vaporwright.acceptance.run_log import Measured, SteadyReadings
+from vaporwright.acceptance.diagnosis.causes import Case, causes_for, predicted_readings
+from vaporwright.acceptance.diagnosis.diagnosis import READ, Diagnosis, diagnose
+from vaporwright.acceptance.run.log import Measured, SteadyReadings
+from vaporwright.acceptance.steps.day import DayConditions, job_on
 from vaporwright.actions.size_job import answer_job
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.balance import conditions_of

@@ -7,7 +7,8 @@ import math
 import pytest
 
 from run_simulator import OnTest, RunOptions, SimulatedRun, on_test, simulate_run
-from vaporwright.acceptance.evaporation import (
+from vaporwright.acceptance.run.averages import DEFAULT_UNCERTAINTIES, mean_of, means_of, rate_of
+from vaporwright.acceptance.run.evaporation import (
     TracerResult,
     WaterLoss,
     compare,
@@ -17,8 +18,7 @@ from vaporwright.acceptance.evaporation import (
     make_up_channels,
     water_loss,
 )
-from vaporwright.acceptance.run_log import Measured, RunLog
-from vaporwright.acceptance.run_means import DEFAULT_UNCERTAINTIES, mean_of, means_of, rate_of
+from vaporwright.acceptance.run.log import Measured, RunLog
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.levels import tank_with_heater
 

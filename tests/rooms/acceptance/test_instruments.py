@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from vaporwright.acceptance.instruments import ABSOLUTE_ONLY, KINDS, Instrument, covers, is_iso_date, usable_on
-from vaporwright.acceptance.procedure import YES_OR_NO
-from vaporwright.acceptance.run_log import CHANNELS
+from vaporwright.acceptance.run.log import CHANNELS
+from vaporwright.acceptance.steps.instruments import ABSOLUTE_ONLY, KINDS, Instrument, covers, is_iso_date, usable_on
+from vaporwright.acceptance.steps.procedure import YES_OR_NO
 from vaporwright.display_units import QUANTITIES
 from vaporwright.foundation.errors import InputError
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.judging import judge_reading, judge_step
-from vaporwright.acceptance.outcomes import (
+from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.judging import judge_reading, judge_step
+from vaporwright.acceptance.steps.outcomes import (
     ACCEPTED,
     IN_GUARD_BAND,
     NOT_ACCEPTED,
@@ -16,8 +16,8 @@ from vaporwright.acceptance.outcomes import (
     TEST_ERROR,
     UNDECIDED,
 )
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Limits, ReadingField, Step
-from vaporwright.acceptance.readings import Reading
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Limits, ReadingField, Step
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.display_units import US, to_shown
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.notice import Notice

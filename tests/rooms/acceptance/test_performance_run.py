@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from run_simulator import OnTest, RunOptions, SimulatedRun, on_test, simulate_run
-from vaporwright.acceptance.outcomes import ACCEPTED, NOT_RUN, TEST_ERROR, UNDECIDED
-from vaporwright.acceptance.performance_run import (
+from vaporwright.acceptance.run.log import RunLog
+from vaporwright.acceptance.run.performance_run import (
     GO_ON,
     NOT_YET,
     VOID,
@@ -17,8 +17,8 @@ from vaporwright.acceptance.performance_run import (
     evaluate_run,
     live_state,
 )
-from vaporwright.acceptance.run_log import RunLog
-from vaporwright.acceptance.run_span import RunBasis
+from vaporwright.acceptance.run.span import RunBasis
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, NOT_RUN, TEST_ERROR, UNDECIDED
 from vaporwright.foundation.errors import InputError
 
 KINDS = ("gas", "electric", "steam")

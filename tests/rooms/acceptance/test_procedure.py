@@ -10,9 +10,12 @@ from functools import cache
 import pytest
 
 from example_rigs import JOBS, example_answer, example_table
-from vaporwright.acceptance.day import DayConditions
-from vaporwright.acceptance.instruments import KINDS
-from vaporwright.acceptance.procedure import (
+from vaporwright.acceptance.run.log import CHANNELS
+from vaporwright.acceptance.sections.procedure_of_unit import RULES, procedure_for
+from vaporwright.acceptance.steps.checks import check_procedure, room_of, usual_uncertainty
+from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.instruments import KINDS
+from vaporwright.acceptance.steps.procedure import (
     TEXT,
     VARIANTS,
     YES_OR_NO,
@@ -23,9 +26,6 @@ from vaporwright.acceptance.procedure import (
     Step,
     Variant,
 )
-from vaporwright.acceptance.procedure_checks import check_procedure, room_of, usual_uncertainty
-from vaporwright.acceptance.procedure_of_unit import RULES, procedure_for
-from vaporwright.acceptance.run_log import CHANNELS
 from vaporwright.controls.unit_signals import UnitOptions
 from vaporwright.controls.unit_table import unit_table
 from vaporwright.foundation.errors import InputError

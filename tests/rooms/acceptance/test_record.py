@@ -9,10 +9,8 @@ from typing import Any
 import pytest
 
 from invented_record import DAY, Hand, insulation_tester, job_file, procedure, readings, thermometer
-from vaporwright.acceptance.outcomes import ACCEPTED, NOT_ACCEPTED, NOT_RUN, TEST_ERROR
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record import decide, signed_dry_run
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.record.deciding import decide, signed_dry_run
+from vaporwright.acceptance.record.events import (
     COMMANDS,
     PERFORMANCE_RUN,
     WHOLE_TEST,
@@ -44,8 +42,10 @@ from vaporwright.acceptance.record_events import (
     TakeReading,
     Void,
 )
-from vaporwright.acceptance.record_state import RunState
-from vaporwright.acceptance.roles import MAY, ROLES
+from vaporwright.acceptance.record.roles import MAY, ROLES
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, NOT_ACCEPTED, NOT_RUN, TEST_ERROR
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.foundation.errors import InputError
 
 KEY, SIGNATURE = "ab" * 32, "cd" * 64  # the form only: whether it is genuine is for the store to say

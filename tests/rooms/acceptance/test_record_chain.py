@@ -10,10 +10,16 @@ from dataclasses import replace
 import pytest
 
 from invented_record import Hand, procedure
-from vaporwright.acceptance.record_chain import ORIGIN, Row, event_of, hash_of, seal, verify
-from vaporwright.acceptance.record_events import Event, OpenPunchItem, Refused
-from vaporwright.acceptance.record_json import as_json, canonical, parsed, procedure_as_json, procedure_from_json
-from vaporwright.acceptance.record_state import RunState, replay
+from vaporwright.acceptance.record.canonical_json import (
+    as_json,
+    canonical,
+    parsed,
+    procedure_as_json,
+    procedure_from_json,
+)
+from vaporwright.acceptance.record.chain import ORIGIN, Row, event_of, hash_of, seal, verify
+from vaporwright.acceptance.record.events import Event, OpenPunchItem, Refused
+from vaporwright.acceptance.record.state import RunState, replay
 from vaporwright.foundation.errors import InputError
 
 

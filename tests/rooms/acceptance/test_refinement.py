@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from vaporwright.acceptance.refinement import RunPoint, refine
+from vaporwright.acceptance.guarantee.refinement import RunPoint, refine
 from vaporwright.files.catalogue_edit import write_refined_catalogue
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.foundation.errors import InputError, OutOfRange

@@ -10,14 +10,15 @@ import pytest
 
 from example_rigs import example_table
 from example_subjects import example_subject
-from vaporwright.acceptance.means import STRING, means_of, resting_signals
-from vaporwright.acceptance.other_trials import series_checks
-from vaporwright.acceptance.paper_unit import PaperUnit
-from vaporwright.acceptance.procedure import YES_OR_NO, ProcedureSection
-from vaporwright.acceptance.row_steps import IN_SERIES, sections_of
-from vaporwright.acceptance.row_trials import ControlTrials, control_trials, tells
-from vaporwright.acceptance.table_changes import aspects_of, with_delay, without_latch
-from vaporwright.acceptance.trials import Replay, Sign, Timing, first_change
+from vaporwright.acceptance.steps.procedure import YES_OR_NO, ProcedureSection
+from vaporwright.acceptance.trials.found import ControlTrials
+from vaporwright.acceptance.trials.means import STRING, means_of, resting_signals
+from vaporwright.acceptance.trials.other_trials import series_checks
+from vaporwright.acceptance.trials.paper_unit import PaperUnit
+from vaporwright.acceptance.trials.row_steps import IN_SERIES, sections_of
+from vaporwright.acceptance.trials.row_trials import control_trials, tells
+from vaporwright.acceptance.trials.table_changes import aspects_of, with_delay, without_latch
+from vaporwright.acceptance.trials.trial import Replay, Sign, Timing, first_change
 from vaporwright.controls.alarms import AlarmPanel
 from vaporwright.controls.design import CauseAndEffect, Column, Row, Signal
 from vaporwright.controls.expressions import Is, Not, Was, both

@@ -10,16 +10,16 @@ import pytest
 
 from example_rigs import example_answer, example_rig, example_table
 from example_subjects import day_of, example_subject
-from vaporwright.acceptance.as_built import AsBuilt, Truth, healthy_value, modelled_fields
-from vaporwright.acceptance.outcomes import NOT_ACCEPTED, PASSES
-from vaporwright.acceptance.planted_faults import inverted_input, planted_faults, swapped_inputs
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Limits, Procedure, ReadingField, Step
-from vaporwright.acceptance.procedure_of_unit import procedure_for
-from vaporwright.acceptance.row_steps import IN_SERIES
-from vaporwright.acceptance.row_trials import ControlTrials
-from vaporwright.acceptance.simulated_floor import SimulatedFloor, Subject, Wiring
-from vaporwright.acceptance.table_changes import with_delay
-from vaporwright.acceptance.unit_under_test import UnitUnderTest, under_test
+from vaporwright.acceptance.quality.as_built import AsBuilt, Truth, healthy_value, modelled_fields
+from vaporwright.acceptance.quality.planted_faults import inverted_input, planted_faults, swapped_inputs
+from vaporwright.acceptance.quality.simulated_floor import SimulatedFloor, Subject, Wiring
+from vaporwright.acceptance.sections.procedure_of_unit import procedure_for
+from vaporwright.acceptance.sections.unit_under_test import UnitUnderTest, under_test
+from vaporwright.acceptance.steps.outcomes import NOT_ACCEPTED, PASSES
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Limits, Procedure, ReadingField, Step
+from vaporwright.acceptance.trials.found import ControlTrials
+from vaporwright.acceptance.trials.row_steps import IN_SERIES
+from vaporwright.acceptance.trials.table_changes import with_delay
 from vaporwright.unit.as_found import AsFound
 
 POINTS_SHOWN = ("set_point", "deviation_alarm", "high_limit", "plastic_limit")

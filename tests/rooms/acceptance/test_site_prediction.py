@@ -9,9 +9,9 @@ import pytest
 
 from example_rigs import example_answer
 from site_runs import as_tested
-from vaporwright.acceptance import site_prediction
-from vaporwright.acceptance.run_log import Measured, SteadyReadings
-from vaporwright.acceptance.site_prediction import SitePrediction, predict_site, predict_site_by_monte_carlo
+from vaporwright.acceptance.guarantee import site_prediction
+from vaporwright.acceptance.guarantee.site_prediction import SitePrediction, predict_site, predict_site_by_monte_carlo
+from vaporwright.acceptance.run.log import Measured, SteadyReadings
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.as_found import AsFound, as_found
 from vaporwright.unit.balance import settle

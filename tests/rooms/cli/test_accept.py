@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from vaporwright.acceptance.procedure import VARIANTS
-from vaporwright.acceptance.record_events import PERFORMANCE_RUN, WHOLE_TEST, Category, RunKind
-from vaporwright.acceptance.roles import ROLES
+from vaporwright.acceptance.record.events import PERFORMANCE_RUN, WHOLE_TEST, Category, RunKind
+from vaporwright.acceptance.record.roles import ROLES
+from vaporwright.acceptance.steps.procedure import VARIANTS
 from vaporwright.cli import accept_parser
 from vaporwright.cli.main import main
 from vaporwright.store.commit import load_state
-from vaporwright.store.record_store import open_store
+from vaporwright.store.sql_store import open_store
 
 ROOT = Path(__file__).parents[3]
 JOB = ROOT / "examples" / "nickel_rinse_electric.toml"

@@ -20,9 +20,16 @@ import segno
 from pypdf import PdfReader
 
 import invented_acceptance as invented
-from vaporwright.acceptance.certificate import Certificate, Estimate, Headline, RecordHead, Verdict, certificate_from
-from vaporwright.acceptance.outcomes import ACCEPTED
-from vaporwright.acceptance.punch_list import PunchItem
+from vaporwright.acceptance.record.certificate import (
+    Certificate,
+    Estimate,
+    Headline,
+    RecordHead,
+    Verdict,
+    certificate_from,
+)
+from vaporwright.acceptance.record.punch_list import PunchItem
+from vaporwright.acceptance.steps.outcomes import ACCEPTED
 from vaporwright.documents import certificate_paper
 from vaporwright.documents.certificate_paper import CAUTION, certificate_data, certificate_pdf, head_code_svg
 from vaporwright.documents.interval_picture import interval_picture

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from invented_acceptance import GALLON_PER_MINUTE_m3_s, INCH_m, fahrenheit_K
-from vaporwright.acceptance.certificate import Estimate
-from vaporwright.acceptance.procedure import Limits, ReadingField
+from vaporwright.acceptance.record.certificate import Estimate
+from vaporwright.acceptance.steps.procedure import Limits, ReadingField
 from vaporwright.documents.measured_words import (
     clock,
     estimate_text,

@@ -11,7 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 import invented_acceptance as invented
-from vaporwright.acceptance.procedure import VARIANTS, ProcedureSection, Variant
+from vaporwright.acceptance.steps.procedure import VARIANTS, ProcedureSection, Variant
 from vaporwright.documents.procedure_paper import (
     FLAGS,
     TITLES,

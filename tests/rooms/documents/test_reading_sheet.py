@@ -10,8 +10,8 @@ import pytest
 from pypdf import PdfReader
 
 import invented_acceptance as invented
-from vaporwright.acceptance.procedure import YES_OR_NO
-from vaporwright.acceptance.run_log import CHANNELS
+from vaporwright.acceptance.run.log import CHANNELS
+from vaporwright.acceptance.steps.procedure import YES_OR_NO
 from vaporwright.documents.reading_sheet import log_data, reading_sheet_data, reading_sheet_pdf
 from vaporwright.documents.typeset import ADVICE
 from vaporwright.files.readings_file import run_log_of, step_readings_of

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from vaporwright.acceptance.day import DAY_KEYS, DayConditions
+from vaporwright.acceptance.steps.day import DAY_KEYS, DayConditions
 from vaporwright.files.day_file import day_text, read_day_file, read_day_text
 from vaporwright.foundation.errors import InputError
 

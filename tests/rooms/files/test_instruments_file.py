@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from vaporwright.acceptance.instruments import Instrument
+from vaporwright.acceptance.steps.instruments import Instrument
 from vaporwright.files.instruments_file import read_instruments_file, read_instruments_text
 from vaporwright.foundation.errors import InputError
 

@@ -11,8 +11,8 @@ from typing import Any
 import openpyxl
 import pytest
 
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, Procedure, ProcedureSection, ReadingField, Step
-from vaporwright.acceptance.run_log import CHANNELS, RunLog
+from vaporwright.acceptance.run.log import CHANNELS, RunLog
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ProcedureSection, ReadingField, Step
 from vaporwright.files.log_columns import stem
 from vaporwright.files.readings_file import (
     read_run_log,

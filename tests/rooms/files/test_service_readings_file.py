@@ -6,7 +6,7 @@ from math import sqrt
 
 import pytest
 
-from vaporwright.acceptance.run_log import SteadyReadings
+from vaporwright.acceptance.run.log import SteadyReadings
 from vaporwright.files.service_readings_file import service_readings_of
 from vaporwright.foundation.errors import InputError
 

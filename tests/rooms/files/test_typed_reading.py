@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, ReadingField
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, ReadingField
 from vaporwright.files.typed_reading import is_blank, typed_reading
 from vaporwright.foundation.errors import InputError
 

@@ -10,7 +10,7 @@ from collections.abc import Awaitable, Callable
 import pytest
 
 from live_servers import Breaker, Clock, ModbusStand
-from vaporwright.acceptance.run_log import RunLog
+from vaporwright.acceptance.run.log import RunLog
 from vaporwright.files.register_map import Meaning
 from vaporwright.files.register_map_file import read_register_map_text
 from vaporwright.foundation.errors import InputError

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from postgres_server import fresh_database, postgres_server
-from vaporwright.store.record_store import RecordStore, open_store
+from vaporwright.store.record_store import RecordStore
+from vaporwright.store.sql_store import open_store
 
 
 @pytest.fixture(scope="session")

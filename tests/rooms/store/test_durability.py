@@ -18,12 +18,12 @@ from sqlalchemy import event
 
 from invented_record import Hand
 from postgres_server import fresh_database, postgres_server
-from vaporwright.acceptance.record_chain import Row, verify
-from vaporwright.acceptance.record_events import OpenPunchItem
+from vaporwright.acceptance.record.chain import Row, verify
+from vaporwright.acceptance.record.events import OpenPunchItem
 from vaporwright.store import sql_store
 from vaporwright.store.durability import BUSY_ms, sqlite_settings, wal_is_safe
-from vaporwright.store.record_store import StoreError, open_store
-from vaporwright.store.sql_store import SqlStore
+from vaporwright.store.record_store import StoreError
+from vaporwright.store.sql_store import SqlStore, open_store
 from watched_disk import Notes, left_after_cut, watch
 
 WAL = sqlite_settings((3, 51, 3))

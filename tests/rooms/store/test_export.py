@@ -13,11 +13,12 @@ import pytest
 from sqlalchemy import create_engine, text
 
 from invented_record import JOB_FILE, Hand
-from vaporwright.acceptance.record_chain import verify
-from vaporwright.acceptance.record_events import AddAttachment, Attachment, Reopen
+from vaporwright.acceptance.record.chain import verify
+from vaporwright.acceptance.record.events import AddAttachment, Attachment, Reopen
 from vaporwright.store.export import export_run, exported, verify_export
-from vaporwright.store.record_store import RecordStore, StoreError, open_store
+from vaporwright.store.record_store import RecordStore, StoreError
 from vaporwright.store.signing import SigningKey
+from vaporwright.store.sql_store import open_store
 
 PHOTO = bytes(range(256)) * 400  # 100 kB
 

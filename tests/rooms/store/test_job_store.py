@@ -14,7 +14,8 @@ from vaporwright.foundation.errors import InputError
 from vaporwright.store.database import Database
 from vaporwright.store.job_store import JobStore, Texts
 from vaporwright.store.people_store import PeopleStore
-from vaporwright.store.record_store import Conflict, StoreError, open_store
+from vaporwright.store.record_store import Conflict, StoreError
+from vaporwright.store.sql_store import open_store
 from vaporwright.store.web_tables import METADATA
 
 FIRST, SECOND = Texts("a = 1\n"), Texts("a = 2\n", "catalogue", "table")

@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 
 from postgres_server import fresh_database, postgres_server
-from vaporwright.acceptance.record_chain import verify
-from vaporwright.store.record_store import open_store
+from vaporwright.acceptance.record.chain import verify
+from vaporwright.store.sql_store import open_store
 
 WRITER = Path(__file__).parents[2] / "store_writer.py"
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="the writers are forked")

@@ -15,8 +15,8 @@ from cryptography.hazmat.primitives.asymmetric.rsa import generate_private_key
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 
 from invented_record import Hand
-from vaporwright.acceptance.record_chain import ORIGIN, event_of, seal, verify
-from vaporwright.acceptance.record_state import replay
+from vaporwright.acceptance.record.chain import ORIGIN, event_of, seal, verify
+from vaporwright.acceptance.record.state import replay
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.signing import SigningKey, verify_signatures
 

@@ -11,9 +11,8 @@ import pytest
 from sqlalchemy import create_engine, text
 
 from invented_record import JOB_FILE, Hand, procedure, readings, thermometer
-from vaporwright.acceptance.readings import Reading
-from vaporwright.acceptance.record_chain import ORIGIN, verify
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.record.chain import ORIGIN, verify
+from vaporwright.acceptance.record.events import (
     AddAttachment,
     Attachment,
     IssueProcedure,
@@ -22,9 +21,10 @@ from vaporwright.acceptance.record_events import (
     RegisterInstrument,
     TakeReading,
 )
+from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.store.commit import commit, load_state
-from vaporwright.store.record_store import Conflict, RecordStore, RunEntry, StoreError, open_store
-from vaporwright.store.sql_store import SqlStore
+from vaporwright.store.record_store import Conflict, RecordStore, RunEntry, StoreError
+from vaporwright.store.sql_store import SqlStore, open_store
 from vaporwright.store.writer_queue import Request
 
 

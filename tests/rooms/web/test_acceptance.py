@@ -14,9 +14,9 @@ from sqlalchemy import delete, select
 
 from floor_shop import RUN, open_invented
 from invented_acceptance import PROCEDURE
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.record_events import RegisterInstrument
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.events import RegisterInstrument
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.steps.instruments import Instrument
 from vaporwright.actions.desk import Desk
 from vaporwright.store.sql_store import _EVENTS
 from vaporwright.store.web_tables import RUN_PINS

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from invented_record import Hand
-from vaporwright.acceptance.record_events import Command, Reopen
+from vaporwright.acceptance.record.events import Command, Reopen
 from vaporwright.actions.job_book import DEMO_JOBS, STAGES, demo_job_text
 from vaporwright.store.signing import SigningKey
 from web_client import Browser, Site

@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Path, Request
 from pydantic import Field
 
-from vaporwright.acceptance.outcomes import Outcome
-from vaporwright.acceptance.record_state import RunState, TakenReading
+from vaporwright.acceptance.record.state import RunState, TakenReading
+from vaporwright.acceptance.steps.outcomes import Outcome
 from vaporwright.actions.floor_work import Entry, EntryKind
 from vaporwright.web.api.shapes import Shape, faults
 from vaporwright.web.context import book, shop, viewer

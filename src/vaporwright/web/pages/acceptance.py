@@ -12,10 +12,10 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import Response
 
-from vaporwright.acceptance.day import DAY_KEYS
-from vaporwright.acceptance.instruments import KINDS, Instrument
-from vaporwright.acceptance.record_events import Command, RegisterInstrument
-from vaporwright.acceptance.record_state import RunState
+from vaporwright.acceptance.record.events import Command, RegisterInstrument
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.steps.day import DAY_KEYS
+from vaporwright.acceptance.steps.instruments import KINDS, Instrument
 from vaporwright.actions.desk import Desk, fresh_id
 from vaporwright.actions.floor_work import Entry
 from vaporwright.display_units import shown_unit

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
-from vaporwright.acceptance.record_events import (
+from vaporwright.acceptance.record.events import (
     WHOLE_TEST,
     AcceptOpenItem,
     CloseRun,
@@ -18,7 +18,7 @@ from vaporwright.acceptance.record_events import (
     Refused,
     Reopen,
 )
-from vaporwright.acceptance.roles import MAY, ROLES
+from vaporwright.acceptance.record.roles import MAY, ROLES
 from vaporwright.actions.acceptance_papers import RELEASE_STATEMENT, SIGN_STATEMENTS
 from vaporwright.actions.desk import Desk, fresh_id
 from vaporwright.documents.measured_words import moment_text

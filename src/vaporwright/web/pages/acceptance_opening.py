@@ -8,10 +8,10 @@ from typing import Final, get_args
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from vaporwright.acceptance.day import DAY_KEYS, DayConditions
-from vaporwright.acceptance.instruments import Instrument
-from vaporwright.acceptance.procedure import VARIANTS, Variant
-from vaporwright.acceptance.record_events import RunKind
+from vaporwright.acceptance.record.events import RunKind
+from vaporwright.acceptance.steps.day import DAY_KEYS, DayConditions
+from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.procedure import VARIANTS, Variant
 from vaporwright.actions.floor_work import with_shown_unit
 from vaporwright.display_units import show, shown_unit
 from vaporwright.files.day_file import EXAMPLES

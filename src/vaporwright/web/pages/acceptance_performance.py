@@ -11,13 +11,13 @@ from weakref import WeakKeyDictionary
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import JSONResponse, Response
 
-from vaporwright.acceptance.certificate import Estimate
-from vaporwright.acceptance.performance_run import GO_ON, VOID, LiveState
-from vaporwright.acceptance.procedure import ReadingField
-from vaporwright.acceptance.record_state import RunState
-from vaporwright.acceptance.run_log import CHANNEL_OF, Channel, Measured
-from vaporwright.acceptance.run_means import COVERAGE
-from vaporwright.acceptance.run_result import headline_of
+from vaporwright.acceptance.record.certificate import Estimate
+from vaporwright.acceptance.record.run_result import headline_of
+from vaporwright.acceptance.record.state import RunState
+from vaporwright.acceptance.run.averages import COVERAGE
+from vaporwright.acceptance.run.log import CHANNEL_OF, Channel, Measured
+from vaporwright.acceptance.run.performance_run import GO_ON, VOID, LiveState
+from vaporwright.acceptance.steps.procedure import ReadingField
 from vaporwright.actions.accept_run import append_log
 from vaporwright.actions.desk import fresh_id
 from vaporwright.actions.floor_work import channels_for, shown_unit_of

@@ -8,11 +8,11 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import Response
 
-from vaporwright.acceptance.instruments import is_number
-from vaporwright.acceptance.outcomes import NOT_RUN, PASSES
-from vaporwright.acceptance.procedure import TEXT, YES_OR_NO, ReadingField, Step
-from vaporwright.acceptance.record_events import AcceptPoint, AddAttachment, Refused
-from vaporwright.acceptance.record_state import RunState, TakenReading
+from vaporwright.acceptance.record.events import AcceptPoint, AddAttachment, Refused
+from vaporwright.acceptance.record.state import RunState, TakenReading
+from vaporwright.acceptance.steps.instruments import is_number
+from vaporwright.acceptance.steps.outcomes import NOT_RUN, PASSES
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, ReadingField, Step
 from vaporwright.actions.desk import Desk, fresh_id
 from vaporwright.actions.floor_work import may_perform, shown_unit_of
 from vaporwright.documents.measured_words import expected_text, moment_text, reading_text

@@ -8,7 +8,7 @@ import segno
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import Response
 
-from vaporwright.acceptance.outcomes import NOT_RUN
+from vaporwright.acceptance.steps.outcomes import NOT_RUN
 from vaporwright.documents.measured_words import moment_text
 from vaporwright.web.context import book, note, redirect, render, require_name, shop, viewer
 from vaporwright.web.floor import OpenedRun, kind_of, latest_of, run_of, standing_of, state_of

@@ -9,8 +9,8 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import Response
 
-from vaporwright.acceptance.outcomes import PASSES
-from vaporwright.acceptance.run_log import SteadyReadings
+from vaporwright.acceptance.run.log import SteadyReadings
+from vaporwright.acceptance.steps.outcomes import PASSES
 from vaporwright.actions.floor_work import with_shown_unit
 from vaporwright.actions.tested_job import CATALOGUE
 from vaporwright.display_units import show, shown_unit

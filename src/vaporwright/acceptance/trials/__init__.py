@@ -1,0 +1,1 @@
+"""How the control is tried: every row of the table as a trial, found by search, and its step in words."""
