@@ -16,7 +16,7 @@ from vaporwright.actions.control_desk import Prepared, prepared, proved
 from vaporwright.actions.prove_job import ProvedJob
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.job_store import Texts
-from vaporwright.web.running import RunningUnits
+from vaporwright.web.running.kept import RunningUnits
 from vaporwright.web.working import TaskState, Working
 
 KEPT: Final = 16

@@ -21,8 +21,8 @@ from vaporwright.controls.counterexample import Fault
 from vaporwright.controls.single_faults import FaultOutcome
 from vaporwright.store.job_store import Texts
 from vaporwright.web.controlled import Controlled
-from vaporwright.web.running import RunningUnits
-from vaporwright.web.running_unit import Pace, RunningUnit
+from vaporwright.web.running.kept import RunningUnits
+from vaporwright.web.running.unit import Pace, RunningUnit
 from vaporwright.web.working import TaskState
 from web_client import Browser, Site, site
 

@@ -15,9 +15,9 @@ from vaporwright.actions.training import look_of, work_of
 from vaporwright.actions.training_tasks import TASK_OF
 from vaporwright.controls.simulated_unit import SimulatedUnit
 from vaporwright.foundation.errors import InputError, OutOfRange
-from vaporwright.web import running_unit
-from vaporwright.web.running import RunningUnits
-from vaporwright.web.running_unit import MOST_ASKED, MOST_POINTS, Asked, HELD_s, IDLE_s, LIFE_s, Pace, RunningUnit
+from vaporwright.web.running import unit as running_unit
+from vaporwright.web.running.kept import RunningUnits
+from vaporwright.web.running.unit import MOST_ASKED, MOST_POINTS, Asked, HELD_s, IDLE_s, LIFE_s, Pace, RunningUnit
 
 
 class Still(Pace):

@@ -18,9 +18,9 @@ from vaporwright.web.api.shapes import Shape, faults
 from vaporwright.web.context import book, viewer
 from vaporwright.web.controlled import Entry, controlled
 from vaporwright.web.controls_view import guide_view
-from vaporwright.web.running_deeds import ask
-from vaporwright.web.running_unit import RunningUnit
-from vaporwright.web.running_view import state_of
+from vaporwright.web.running.deeds import ask
+from vaporwright.web.running.unit import RunningUnit
+from vaporwright.web.running.view import state_of
 
 router = APIRouter(tags=["controls"])
 JobId = Annotated[str, Path(max_length=40)]

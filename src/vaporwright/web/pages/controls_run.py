@@ -23,9 +23,9 @@ from vaporwright.web.controlled import Controlled, Entry, controlled, controlled
 from vaporwright.web.controls_view import matrix_view
 from vaporwright.web.errors import problem_of
 from vaporwright.web.pages.controls import entry_of, page, waiting
-from vaporwright.web.running_deeds import ask
-from vaporwright.web.running_unit import RunningUnit
-from vaporwright.web.running_view import TRENDS, gauge_of, hands_of, state_of, trainer_of
+from vaporwright.web.running.deeds import ask
+from vaporwright.web.running.unit import RunningUnit
+from vaporwright.web.running.view import TRENDS, gauge_of, hands_of, state_of, trainer_of
 
 STOP: Stop | None = None
 WAITS: Final = "The unit is sized, its table made, and a simulated unit wired to it."

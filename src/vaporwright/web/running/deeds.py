@@ -7,7 +7,7 @@ from typing import Final
 from vaporwright.actions.at_hand import deed_of
 from vaporwright.actions.training import look_of, work_of
 from vaporwright.foundation.errors import InputError
-from vaporwright.web.running_unit import Asked, RunningUnit
+from vaporwright.web.running.unit import Asked, RunningUnit
 
 PANEL_VERBS: Final = ("push", "pull", "press", "turn", "reset")  # what a trainee has; the rest is by hand, as works
 

@@ -12,7 +12,7 @@ from typing import Final
 from vaporwright.actions.training_tasks import Task
 from vaporwright.controls.rig import Rig
 from vaporwright.foundation.errors import InputError
-from vaporwright.web.running_unit import Pace, RunningUnit
+from vaporwright.web.running.unit import Pace, RunningUnit
 
 MOST_UNITS: Final = 12
 

@@ -27,7 +27,7 @@ from vaporwright.controls.devices import BUTTONS, EMERGENCY_STOP
 from vaporwright.controls.rig import Rig
 from vaporwright.controls.simulated_unit import SimulatedUnit
 from vaporwright.foundation.errors import InputError, VaporwrightError
-from vaporwright.web.running_shapes import AlarmLine, Event, Point, View
+from vaporwright.web.running.shapes import AlarmLine, Event, Point, View
 
 _LOG: Final = logging.getLogger("vaporwright.web")
 SPEEDS: Final = (0, 1, 10, 60)

@@ -21,8 +21,8 @@ from vaporwright.controls.rig import Rig
 from vaporwright.controls.script import RODS
 from vaporwright.display_units import show, shown_unit, to_shown
 from vaporwright.equipment.level_rods import MarkName
-from vaporwright.web.running_shapes import View
-from vaporwright.web.running_unit import SPEEDS, RunningUnit
+from vaporwright.web.running.shapes import View
+from vaporwright.web.running.unit import SPEEDS, RunningUnit
 
 GAUGE_TOP: Final = 16.0  # of the gauge glass, in its drawing's units
 GAUGE_BOTTOM: Final = 384.0
