@@ -6,15 +6,12 @@ from functools import lru_cache
 
 from example_rigs import example_answer, example_table
 from vaporwright.acceptance.quality.simulated_floor import Subject, subject_of
-from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.day import DayConditions, usual_day
 
 
 def day_of(heat: str) -> DayConditions:
     """A mild day in a shop at the job's own elevation, with the job's own supplies."""
-    job = example_answer(heat).job
-    steam_Pa = job.number("utilities.steam_pressure") if heat == "steam" else None
-    volts, elevation_m = job.number("utilities.supply_voltage"), job.number("site.elevation")
-    return DayConditions(294.15, 288.15, job.pressure_Pa, elevation_m, 288.15, volts, steam_gauge_Pa=steam_Pa)
+    return usual_day(example_answer(heat))
 
 
 @lru_cache

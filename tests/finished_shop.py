@@ -97,7 +97,7 @@ def make_shop(folder: Path, now: float) -> FinishedShop:
             photo,
             witness.id,
             _diagnosis(database, job, now),
-            people.make_link("witness", HALF, by="Ada", at=now, until=now + 1.0e6),
+            people.make_link("witness", HALF, "Wilma's phone", by="Ada", at=now, until=now + 1.0e6),
         )
 
 
@@ -123,5 +123,5 @@ def _more_in_half(records: RecordStore) -> str:
 
 
 def _diagnosis(database: Database, job: str, now: float) -> str:
-    found = diagnosis_in_pool(lambda _share: None, Texts(demo_job_text(JOB)), READINGS.encode(), ".csv", True)
-    return ServiceStore(database).keep(job, 2, *found, at=now, who="Ada")
+    found = diagnosis_in_pool(lambda *_told: None, 2, Texts(demo_job_text(JOB)), READINGS.encode(), ".csv", True)
+    return ServiceStore(database).keep(job, *found, at=now, who="Ada")[0]

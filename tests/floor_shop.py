@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -9,7 +10,7 @@ from invented_record import insulation_tester, procedure, thermometer
 from vaporwright.acceptance.record.events import IssueProcedure, OpenRun, RegisterInstrument, RunKind
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.acceptance.steps.procedure import Limits, Procedure, ProcedureSection, ReadingField, Step
-from vaporwright.actions.desk import Desk
+from vaporwright.actions.desk import Desk, now
 from vaporwright.actions.job_book import JobBook
 from vaporwright.store.record_store import RecordStore
 
@@ -44,9 +45,10 @@ def open_invented(
     run: str = RUN,
     kind: RunKind = "dry run",
     made: Procedure | None = None,
+    clock: Callable[[], str] = now,
 ) -> RunState:
     """Open a run on an invented procedure and say that it belongs to the job."""
-    desk = Desk(records, "Opener", "engineer")
+    desk = Desk(records, "Opener", "engineer", clock)
     why = "invented" if kind == "witnessed" else ""
     file = desk.attach(b"# invented\n", "job.toml", "application/toml")
     desk.enter(run, OpenRun(desk.stamp(), kind, "Demo job", "Invented Plating", "Unit 7", file, None, why))

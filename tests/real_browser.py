@@ -36,9 +36,9 @@ def chromium() -> str:
 
 
 @contextmanager
-def real_browser() -> Iterator[Browser]:
-    """A running browser without a window, closed afterwards."""
-    arguments = [*_ARGUMENTS, *(["--no-sandbox"] if os.geteuid() == 0 else [])]  # chromium's sandbox refuses root
+def real_browser(*more: str) -> Iterator[Browser]:
+    """A running browser without a window, closed afterwards; `more` are further options of chromium."""
+    arguments = [*_ARGUMENTS, *more, *(["--no-sandbox"] if os.geteuid() == 0 else [])]  # its sandbox refuses root
     path = chromium()
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=path, args=arguments)

@@ -34,6 +34,7 @@ _BTU = 1055.05585262
 _LB = 0.45359237
 _PSI = 6894.757293168
 _IN_WC = 249.08891
+_STANDARD_m3 = (273.15 + (60.0 - 32.0) / 1.8) / 288.15  # a cubic metre at 15 °C, brought to 60 °F
 
 
 def _same(text: str, si: str = "", si_per_unit: float = 1.0) -> Quantity:
@@ -55,6 +56,9 @@ QUANTITIES: Final[dict[str, Quantity]] = {
     "short length": Quantity("m", ShownUnit("in", _FT / 12.0), ShownUnit("mm", 1e-3)),
     "area": Quantity("m**2", ShownUnit("ft²", _FT**2), ShownUnit("m²", 1.0)),
     "volume": Quantity("m**3", ShownUnit("gal", _GALLON), ShownUnit("L", 1e-3)),
+    "gas volume": Quantity("m**3", ShownUnit("ft³", _FT**3), ShownUnit("m³", 1.0)),
+    # SI inside: cubic metres at 60 °F and 101.325 kPa. A standard cubic metre is one at 15 °C.
+    "standard gas volume": Quantity("m**3", ShownUnit("scf", _FT**3), ShownUnit("Sm³", _STANDARD_m3)),
     "velocity": Quantity("m/s", ShownUnit("ft/min", _FT / 60.0), ShownUnit("m/s", 1.0)),
     "liquid velocity": Quantity("m/s", ShownUnit("ft/s", _FT), ShownUnit("m/s", 1.0)),
     "pressure": Quantity("Pa", ShownUnit("in. w.c.", _IN_WC), ShownUnit("Pa", 1.0)),

@@ -2,67 +2,24 @@
 
 from __future__ import annotations
 
-import time
+import json
 from collections.abc import Iterator
-from contextlib import closing
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, expect
 
-from floor_shop import RUN, open_invented
+from floor_tablet import STEP, Floor, floor_served, reads, says_who
 from real_browser import TABLET, watched
-from vaporwright.acceptance.record.state import RunState
-from vaporwright.actions.job_book import JobBook
-from vaporwright.store.commit import load_state
-from vaporwright.store.database import Database
-from vaporwright.store.job_store import JobStore
-from web_server import WebServer, web_server
 
 pytestmark = pytest.mark.slow
-STEP = "sizes.pipe"
-
-
-class Floor:
-    """A server with one run, and where its pages are."""
-
-    def __init__(self, server: WebServer, job: str) -> None:
-        self.server, self.job = server, job
-        self.run = f"/jobs/{job}/acceptance/{RUN}"
-
-    def step(self, key: str = STEP) -> str:
-        return f"{self.run}/steps/{key}"
-
-    def state(self) -> RunState:
-        """The record as it is on the disk."""
-        with closing(Database(self.server.store)) as database:
-            return load_state(database.records, RUN)
 
 
 @pytest.fixture
 def floor(tmp_path: Path, browser: Browser) -> Iterator[Floor]:
     assert browser.is_connected()
-    with closing(Database(str(tmp_path / "shop.db"))) as database:
-        book = JobBook(JobStore(database), database.records, time.time)
-        job = book.start("Invented", "Invented Plating", "26 gal/h", by="test").id
-        open_invented(database.records, book, job)
-    with web_server(tmp_path) as server:
-        yield Floor(server, job)
-
-
-def says_who(page: Page, name: str) -> None:
-    page.goto("/who")
-    page.locator("main input[name=name]").fill(name)
-    page.get_by_role("button", name="That is me").click()
-
-
-def reads(page: Page, field: str, text: str) -> None:
-    page.locator(f"#read-{field}").fill(text)
-    page.locator(f"#part-{field} .reading-form button.main").click()
-
-
-def readings(state: RunState, field: str) -> list[str]:
-    return [taken.reading.entered for taken in state.history.get((STEP, field), ())]
+    with floor_served(tmp_path) as made:
+        yield made
 
 
 def test_a_lost_line_loses_nothing_and_doubles_nothing(browser: Browser, floor: Floor) -> None:
@@ -83,7 +40,7 @@ def test_a_lost_line_loses_nothing_and_doubles_nothing(browser: Browser, floor: 
         expect(page.locator("#kept")).to_contain_text("not yet sent (2)")
         expect(page.locator("#part-middle_m .kept-note")).to_contain_text("kept here")
         expect(page.locator("#line")).to_be_visible(timeout=6000)
-        assert readings(floor.state(), "middle_m") == []
+        assert floor.entered("middle_m") == []
 
         tim.context.set_offline(False)
         expect(page.locator("#kept")).to_be_hidden(timeout=20_000)
@@ -91,8 +48,7 @@ def test_a_lost_line_loses_nothing_and_doubles_nothing(browser: Browser, floor: 
         expect(other.locator("#part-far_m")).to_contain_text("Tim", timeout=6000)
         page.reload()
         expect(page.locator("#part-far_m .taken")).to_contain_text("9")
-        state = floor.state()
-        assert [readings(state, f"{name}_m") for name in ("near", "middle", "far")] == [
+        assert [floor.entered(f"{name}_m") for name in ("near", "middle", "far")] == [
             ["1.01 ft"],
             ["1.02 ft"],
             ["9 ft"],
@@ -118,8 +74,10 @@ def test_an_answer_that_is_lost_is_asked_for_again_and_entered_once(browser: Bro
         expect(page.locator("#part-near_m .verdict")).to_contain_text("accepted", timeout=10_000)
         expect(page.locator("#kept")).to_be_hidden(timeout=10_000)
         assert len(sent) == 2
-        assert sent[0] == sent[1]
-        assert readings(floor.state(), "near_m") == ["1.01 ft"]
+        first, second = map(json.loads, sent)
+        assert first.pop("age_s") < second.pop("age_s")  # it has waited longer by then, and is the same entry
+        assert first == second
+        assert floor.entered("near_m") == ["1.01 ft"]
 
 
 def test_what_waits_outlives_a_reload_and_a_server_that_was_killed(browser: Browser, floor: Floor) -> None:
@@ -135,8 +93,8 @@ def test_what_waits_outlives_a_reload_and_a_server_that_was_killed(browser: Brow
         page.reload()  # the tab was closed and opened again: the queue is still there
         expect(page.locator("#kept")).to_be_hidden(timeout=20_000)
         expect(page.locator("#part-middle_m .verdict")).to_contain_text("accepted")
-        assert readings(floor.state(), "near_m") == ["1.01 ft"]
-        assert readings(floor.state(), "middle_m") == ["1.02 ft"]
+        assert floor.entered("near_m") == ["1.01 ft"]
+        assert floor.entered("middle_m") == ["1.02 ft"]
 
 
 def test_a_refused_reading_stays_with_its_reason_until_dealt_with(browser: Browser, floor: Floor) -> None:
@@ -150,7 +108,7 @@ def test_a_refused_reading_stays_with_its_reason_until_dealt_with(browser: Brows
         expect(page.locator("#kept")).to_contain_text("Refused (1)")
         reads(page, "near_m", "1.01")
         expect(page.locator("#kept")).to_be_hidden()
-        assert readings(floor.state(), "near_m") == ["1.01 ft"]
+        assert floor.entered("near_m") == ["1.01 ft"]
 
 
 def test_what_one_typed_is_not_sent_under_another_name(browser: Browser, floor: Floor) -> None:

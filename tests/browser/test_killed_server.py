@@ -1,161 +1,138 @@
-"""The server killed while readings come in: what it has acknowledged is there, once, and the record holds.
+"""The server killed while people write: what it has acknowledged is there, once, and the records hold.
 
-A tablet sends a reading under an event id until it is acknowledged; each is noted down as acknowledged with the place
-and the head that came back. The kill comes at a moment drawn by chance, mostly between a request and its answer.
+Two correct readings, one takes photographs, one takes in jobs, one signs and reopens a finished record; in either kind
+of database. The kill comes at a moment drawn by chance, mostly between a request and its answer. A backup runs
+meanwhile, and goes on.
 """
 
 from __future__ import annotations
 
 import random
 import shutil
+import subprocess
+import sys
 import threading
 import time
-import uuid
+from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import httpx
 import pytest
 
 from finished_shop import FinishedShop
-from page_forms import form_in
-from vaporwright.acceptance.record.chain import event_of, verify
+from killed_hands import Corrector, Hand, JobMaker, Photographer, Signer
+from postgres_server import fresh_database, postgres_server
 from vaporwright.acceptance.steps.procedure import TEXT
+from vaporwright.store.backup import backup
 from vaporwright.store.commit import load_state
+from vaporwright.store.database import Database
+from vaporwright.store.restore import restore
 from vaporwright.store.sql_store import open_store
 from web_server import STORE, WebServer
 
 pytestmark = pytest.mark.slow
-KILLS, HANDS = 10, 2
+KILLS = 4
 
 
-@dataclass(frozen=True)
-class Read:
-    """A reading that is there already, of a text: it can be corrected as often as one likes."""
-
-    step: str
-    field: str
-    event_id: str
-
-
-@dataclass
-class Tablet:
-    """Somebody beside the unit, with what was acknowledged and what waits."""
-
-    address: str
-    run: str
-    name: str
-    seed: int
-    reading: Read
-    acknowledged: dict[str, tuple[int, str]] = field(default_factory=dict)  # event id: place and head
-    waiting: dict[str, Any] | None = None
-    sent: int = 0
-    refused: list[str] = field(default_factory=list)
-
-    def works(self, ended: threading.Event) -> None:
-        """Send one entry after another until the server is gone."""
-        try:
-            with httpx.Client(base_url=self.address, timeout=20.0) as client:
-                self._come_in(client)
-                while not ended.is_set():
-                    self._send(client)
-        except httpx.HTTPError:  # that it was killed; what waits is sent again when it is back
-            pass
-
-    def _come_in(self, client: httpx.Client) -> None:
-        form = form_in(client.get("/who").text, action="/who") | {"name": self.name}
-        assert client.post("/who", data=form, follow_redirects=True).status_code == 200
-
-    def _send(self, client: httpx.Client) -> None:
-        if self.waiting is None:
-            self.waiting = self._entry()
-        answer = client.post(f"/api/v1/runs/{self.run}/entries", json=self.waiting, headers={"X-Vaporwright": "1"})
-        self.sent += 1
-        if answer.status_code == 200:
-            told = answer.json()
-            self.acknowledged[self.waiting["event_id"]] = (told["seq"], told["head"])
-            self.waiting = None
-        elif answer.status_code != 409:  # another was faster: sent again
-            self.refused.append(answer.text)
-            self.waiting = None
-
-    def _entry(self) -> dict[str, Any]:
-        number = len(self.acknowledged)
-        made = str(uuid.UUID(int=random.Random(f"{self.seed} {number}").getrandbits(128), version=4))
-        entry = {"event_id": made, "typed_by": self.name, "step": self.reading.step, "field": self.reading.field}
-        latest = next(reversed(self.acknowledged), self.reading.event_id)
-        return entry | {"kind": "correction", "corrects": latest, "text": f"{self.name}, {number}", "reason": "again"}
+@pytest.fixture(params=["sqlite", "postgresql"])
+def where(request: pytest.FixtureRequest, finished: FinishedShop, tmp_path: Path) -> Iterator[str]:
+    """The filled shop, in each kind of database."""
+    if request.param == "sqlite":
+        shutil.copy(finished.store, tmp_path / STORE)
+        yield str(tmp_path / STORE)
+        return
+    backup(finished.store, tmp_path / "moving")
+    with postgres_server() as server:
+        place = fresh_database(server.address)
+        assert restore(tmp_path / "moving", place).unsound == ()
+        yield place
 
 
-def test_killed_during_writes_nothing_acknowledged_is_lost(finished: FinishedShop, tmp_path: Path) -> None:
-    shutil.copy(finished.store, tmp_path / STORE)
-    readings = _texts_read(finished)
+def test_killed_during_writes_nothing_acknowledged_is_lost(where: str, finished: FinishedShop, tmp_path: Path) -> None:
     server, chance = WebServer(tmp_path), random.Random(4)
+    server.store = where
     server.start()
     before = httpx.get(f"{server.address}/api/v1/runs/{finished.half}", timeout=60.0).json()["seq"]
-    tablets = [
-        Tablet(server.address, finished.half, f"Hand {number}", number, reading)
-        for number, reading in enumerate(readings)
-    ]
+    hands = _hands(server.address, finished)
     try:
         for turn in range(KILLS):
-            ended = threading.Event()
-            hands = [threading.Thread(target=tablet.works, args=(ended,)) for tablet in tablets]
-            known = sum(len(tablet.acknowledged) for tablet in tablets)
-            for hand in hands:
-                hand.start()
-            _wait_for_more(tablets, known)
-            time.sleep(chance.uniform(0.0, 0.25))
-            server.kill()
-            ended.set()
-            for hand in hands:
-                hand.join()
-            _all_there(tmp_path, finished.half, tablets, turn)
-            server.start()
+            noted = {hand.name: set(hand.acknowledged) for hand in hands}
+            with _backing_up(where, tmp_path / f"backup {turn}"):
+                _work_until_killed(server, hands, chance.uniform(0.0, 0.25))
+                _all_there(where, hands, {}, turn)
+                server.start()
         answer = httpx.get(f"{server.address}/api/v1/runs/{finished.half}", timeout=60.0)
-        acknowledged = sum(len(tablet.acknowledged) for tablet in tablets)
-        assert before + acknowledged <= answer.json()["seq"] <= before + acknowledged + HANDS
-        assert acknowledged >= 3 * KILLS
-        assert all(not tablet.refused for tablet in tablets), [tablet.refused for tablet in tablets]
+        in_half = [hand for hand in hands if hand.run == finished.half and not isinstance(hand, JobMaker)]
+        acknowledged = sum(len(hand.acknowledged) for hand in in_half)
+        assert before + acknowledged <= answer.json()["seq"] <= before + acknowledged + len(in_half)
+        assert all(len(hand.acknowledged) >= KILLS for hand in hands)
     finally:
         server.stop()
     assert "Traceback" not in server.said
+    for number, kept in ((KILLS - 1, noted), (0, {})):
+        place = str(tmp_path / f"restored {number}.db")
+        assert restore(tmp_path / f"backup {number}", place).unsound == ()
+        _all_there(place, hands, {hand.name: kept.get(hand.name, set()) for hand in hands}, number)
 
 
-def _texts_read(finished: FinishedShop) -> list[Read]:
-    """A reading for each hand."""
+class _backing_up:  # noqa: N801
+    """A backup by its command, of a process of its own; it is whole at the end, whatever became of the server."""
+
+    def __init__(self, where: str, target: Path) -> None:
+        called = [sys.executable, "-m", "vaporwright", "backup", str(target), "--store", where]
+        self._process = subprocess.Popen(called, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+
+    def __enter__(self) -> None: ...
+
+    def __exit__(self, *_: object) -> None:
+        said, _none = self._process.communicate(timeout=120.0)
+        assert self._process.returncode == 0, said
+
+
+def _hands(address: str, finished: FinishedShop) -> list[Hand]:
+    """Everybody who writes."""
     with closing(open_store(finished.store)) as store:
         state = load_state(store, finished.half)
-    found = []
-    for step in state.steps:
-        for one in step.fields:
-            taken = state.current(step.key, one.key)
-            if one.quantity == TEXT and step.by == "technician" and taken is not None:
-                found.append(Read(step.key, one.key, taken.mark.event_id))
-    assert len(found) >= HANDS
-    return found[:HANDS]
+    read = [
+        (step.key, one.key, taken.mark.event_id)
+        for step in state.steps
+        for one in step.fields
+        if one.quantity == TEXT and step.by == "technician" and (taken := state.current(step.key, one.key)) is not None
+    ]
+    assert len(read) >= 2
+    half = (address, finished.half)
+    return [
+        Corrector(*half, "Hand 1", 1, step=read[0][0], field=read[0][1], first_id=read[0][2]),
+        Corrector(*half, "Hand 2", 2, step=read[1][0], field=read[1][1], first_id=read[1][2]),
+        Photographer(*half, "Hand 3", 3, step=finished.step),
+        JobMaker(*half, "Hand 4", 4),
+        Signer(address, finished.run, "Hand 5", 5, job=finished.job),
+    ]
 
 
-def _wait_for_more(tablets: list[Tablet], known: int) -> None:
-    end = time.monotonic() + 60.0
-    while sum(len(tablet.acknowledged) for tablet in tablets) < known + HANDS:
-        assert time.monotonic() < end, "nothing is acknowledged"
+def _work_until_killed(server: WebServer, hands: list[Hand], later_s: float) -> None:
+    ended = threading.Event()
+    threads = [threading.Thread(target=hand.works, args=(ended,)) for hand in hands]
+    known = [len(hand.acknowledged) for hand in hands]
+    for thread in threads:
+        thread.start()
+    end = time.monotonic() + 90.0
+    while any(len(hand.acknowledged) <= had for hand, had in zip(hands, known, strict=True)):
+        assert not [hand.failed for hand in hands if hand.failed]
+        assert not [hand.refused for hand in hands if hand.refused]
+        assert time.monotonic() < end, f"not everybody is answered: {[len(hand.acknowledged) for hand in hands]}"
         time.sleep(0.005)
+    time.sleep(later_s)
+    server.kill()
+    ended.set()
+    for thread in threads:
+        thread.join()
 
 
-def _all_there(folder: Path, run: str, tablets: list[Tablet], turn: int) -> None:
-    with closing(open_store(str(folder / STORE))) as store:
-        rows = store.load(run)
-        state = load_state(store, run)
-    found = verify(rows, state.head)
-    assert found.ok, (turn, found.problem)
-    ids = [event_of(row).event_id for row in rows]
-    assert len(ids) == len(set(ids)), "something is there twice"
-    places = {row.event_id: row for row in rows}
-    for tablet in tablets:
-        for event_id, (seq, head) in tablet.acknowledged.items():
-            assert event_id in places, (turn, tablet.name, "acknowledged and lost")
-            assert places[event_id].seq <= seq, "acknowledged before it was there"
-            assert rows[seq - 1].hash == head, "the record is not the one that was acknowledged"
+def _all_there(where: str, hands: list[Hand], of: dict[str, set[str]], turn: int) -> None:
+    """Nothing acknowledged is missing; with `of`: of these things."""
+    with closing(Database(where)) as database:
+        for hand in hands:
+            missing = set(hand.missing(database))
+            assert not missing & of.get(hand.name, missing), (turn, hand.name, "acknowledged and lost")

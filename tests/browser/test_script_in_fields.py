@@ -1,4 +1,5 @@
-"""Script typed into every text field of every page: it is shown as text, and never runs.
+"""Script typed into every text field of every page: it is shown as text, and never runs. The pages come from the
+application's routes, the fields from the forms that stand on them: what is added is tried too.
 
 The browser is told to ignore the content-security policy, so that only the pages' own escaping stands in the way. What
 was planted would call a function, or leave a mark in the document; neither may be found, at once or on any page later.
@@ -17,10 +18,13 @@ import pytest
 from playwright.sync_api import Browser, Dialog, Page
 
 from floor_shop import RUN, open_invented
+from pages_of_shop import ASKED_WITH, routes_to_look_at
 from real_browser import Watched, watched
 from vaporwright.actions.job_book import JobBook
 from vaporwright.store.database import Database
 from vaporwright.store.job_store import JobStore
+from vaporwright.store.people_store import PeopleStore
+from vaporwright.store.service_store import ServiceStore
 from web_server import STORE, WebServer, web_server
 
 pytestmark = pytest.mark.slow
@@ -28,14 +32,6 @@ PLANTED: Final = "\"'><img src=x data-planted onerror=window.planted()><script>w
 SHORT: Final = "<b data-planted onmouseover=planted()>x</b>"
 SCRIPT_ADDRESS: Final = "javascript:window.planted()"
 WATCH: Final = "window.plantedCalls = 0; window.planted = () => { window.plantedCalls += 1; };"
-PAGES: Final = (
-    "/jobs", "/jobs/new", "/jobs/{job}", "/jobs/{job}/revise", "/jobs/{job}/sizing", "/jobs/{job}/acceptance",
-    "/jobs/{job}/acceptance/new", "/jobs/{job}/acceptance/{run}", "/jobs/{job}/acceptance/{run}/steps/{step}",
-    "/jobs/{job}/acceptance/{run}/punch", "/jobs/{job}/acceptance/{run}/sign",
-    "/jobs/{job}/acceptance/{run}/instruments", "/jobs/{job}/acceptance/{run}/performance", "/jobs/{job}/service",
-    "/jobs/{job}/service/diagnosis", "/jobs/{job}/service/refit", "/jobs/{job}/controls/train", "/people", "/audit",
-    "/who", "/sign-in", "/verify",
-)  # fmt: skip
 # Every text field of a form filled with what is planted, choices as they stand; the form is sent past its own checks.
 FILL_AND_SEND: Final = """
 ([number, text]) => {
@@ -57,9 +53,9 @@ FILL_AND_SEND: Final = """
 class Planter:
     """A browser that plants, and looks whether anything has grown."""
 
-    def __init__(self, person: Watched, job: str) -> None:
+    def __init__(self, person: Watched, names: dict[str, str]) -> None:
         self.page: Page = person.page
-        self.names = {"job": job, "run": RUN, "step": "sizes.pipe"}
+        self.names = names
         self.dialogs: list[str] = []
         self.page.on("dialog", self._dialog)
         self.page.add_init_script(WATCH)
@@ -91,21 +87,45 @@ def planted(browser: Browser, tmp_path: Path) -> Iterator[tuple[Planter, WebServ
     """A shop in which everything that can be kept is called by what was planted."""
     with closing(Database(str(tmp_path / STORE))) as database:
         book = JobBook(JobStore(database), database.records, time.time)
+        people, now = PeopleStore(database), time.time()
         job = book.start(PLANTED, PLANTED, "26 gal/h", by=SHORT).id
         open_invented(database.records, book, job)
+        names = {
+            "job": job,
+            "run": RUN,
+            "step": "sizes.pipe",
+            "account": people.add_account(SHORT, "seven dry pumps in a row", "viewer", (), "US", at=now, by=SHORT).id,
+            "token": people.make_link("witness", RUN, SHORT, by=SHORT, at=now, until=now + 1.0e5),
+            "identifier": ServiceStore(database).keep(job, 1, {}, _planted_diagnosis(), at=now, who=PLANTED)[0],
+        }
     with web_server(tmp_path) as server, watched(browser, server.address, bypass_csp=True) as person:
-        yield Planter(person, job), server
+        yield Planter(person, names), server
 
 
-def test_what_is_typed_is_shown_as_text_and_never_runs(planted: tuple[Planter, WebServer]) -> None:
+def _planted_diagnosis() -> dict[str, Any]:
+    suspect: dict[str, Any] = {"probability": 1.0, "severity": None, "severity_quantity": ""}
+    suspect |= dict.fromkeys(("title", "severity_label", "look", "caution"), PLANTED)
+    return {
+        "split": {"text": PLANTED, "figures": []},
+        "explained": True,
+        "suspects": [suspect],
+        "next": None,
+        "rows": [],
+    }
+
+
+def test_what_is_typed_is_shown_as_text_and_never_runs(planted: tuple[Planter, WebServer], tmp_path: Path) -> None:
     planter, server = planted
     page, sent = planter.page, 0
+    (tmp_path / "routes").mkdir()
+    pages = [f"{path}{ASKED_WITH.get(path, '')}" for path in routes_to_look_at(tmp_path / "routes")[0]]
+    assert len(pages) > 35
     planter.goes("/who")
     page.locator("main input[name=name]").fill(SHORT)
     page.locator("main form button").last.click()
     page.wait_for_load_state()
     _keeps_what_it_can(server, planter)
-    for path in PAGES:
+    for path in pages:
         planter.goes(path)
         planter.assert_nothing_has_grown(path)
         for number in range(page.locator("main form").count()):
@@ -118,8 +138,8 @@ def test_what_is_typed_is_shown_as_text_and_never_runs(planted: tuple[Planter, W
                     page.reload()
             planter.assert_nothing_has_grown(f"{path}, form {number}")
             sent += filled
-    assert sent > 60
-    for path in PAGES:  # what has been kept meanwhile
+    assert sent > 90
+    for path in pages:  # what has been kept meanwhile
         planter.goes(path)
         planter.assert_nothing_has_grown(f"{path}, afterwards")
 

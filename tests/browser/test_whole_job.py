@@ -27,6 +27,7 @@ from vaporwright.acceptance.quality.simulated_floor import SimulatedFloor, subje
 from vaporwright.acceptance.record.events import RegisterInstrument
 from vaporwright.acceptance.run.simulated import RunOptions, simulate_run
 from vaporwright.acceptance.sections.performance import LOG
+from vaporwright.acceptance.steps.day import usual_day
 from vaporwright.acceptance.steps.instruments import is_number
 from vaporwright.acceptance.steps.outcomes import PASSES
 from vaporwright.acceptance.steps.procedure import Step
@@ -35,7 +36,6 @@ from vaporwright.actions.accept_run import hold_up_kg
 from vaporwright.actions.control_job import control_job
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.job_book import laid_out
-from vaporwright.actions.rehearse_acceptance import day_of_rehearsal
 from vaporwright.display_units import to_shown
 from vaporwright.documents.measured_words import paper_quantity
 from vaporwright.documents.pdf_signing import verify_signed_pdf
@@ -53,6 +53,7 @@ ENGINEER, WITNESS = "Ada Invented", "Wilma Invented"
 SIGNERS: Final = {"technician": "Tim Invented", "engineer": ENGINEER, "witness": WITNESS}
 PINS: Final = {"engineer": "314159", "technician": "161803", "witness": "271828"}
 DUE = "2099-12-31"
+PAPERS: Final = (("button", "Sign it with a key made now"), ("link", "Export the record"))
 ON_THE_PAGES = 3  # readings that are typed into a page
 TRIES = 4
 UNITS: Final = {
@@ -82,7 +83,7 @@ class Job:
         text = self.page.request.get(f"{self.path}/file").text()
         with laid_out(Texts(text)) as path:
             self.controlled = control_job(path)
-        self.day = day_of_rehearsal(self.controlled)
+        self.day = usual_day(self.controlled.answer)
         self.subject = subject_of(self.controlled.answer, self.controlled.unit, self.day)
         self.floor = SimulatedFloor(self.subject, built=AsBuilt(AsFound()), seed=1)
 
@@ -223,7 +224,7 @@ def _performs_the_steps(job: Job) -> None:
         typed += _reads(job, step, on_the_page=typed < ON_THE_PAGES)
         if step.point:
             address = f"{job.run_path}/steps/{step.key}"
-            job.posts(f"{address}/point", address, name=WITNESS, pin=PINS["witness"])
+            job.posts(f"{address}/point", address, name=WITNESS, proof=PINS["witness"])
     state = _state(job)
     assert state.outstanding == ()
 
@@ -330,9 +331,10 @@ def _signs(job: Job) -> None:
 def _has_the_certificate(job: Job, folder: Path) -> None:
     page = job.page
     certificate, record = folder / "certificate.pdf", folder / "record.zip"
-    for words, path in (("Signed with a key made now", certificate), ("Export the record", record)):
+    signs, exports = (page.get_by_role(role, name=name) for role, name in PAPERS)
+    for place, path in ((signs, certificate), (exports, record)):
         with page.expect_download(timeout=60_000) as found:
-            page.get_by_role("link", name=words).click()
+            place.click()
         found.value.save_as(path)
     with ThreadPoolExecutor(1) as elsewhere:  # it runs an event loop of its own; the browser's is in this thread
         now = datetime.now().astimezone()

@@ -30,6 +30,8 @@ UNITS = {
     "mass flow": {"lb/h": POUND / 3600, "lbs/hr": POUND / 3600, "kg/h": 1 / 3600},
     "temperature difference": {"degF": 5 / 9, "°F": 5 / 9, "delta_degF": 5 / 9, "degC": 1.0, "K": 1.0},
     "length": {"ft": FOOT, "in": INCH, "m": 1.0, "mm": 1e-3},
+    "gas volume": {"ft3": FOOT**3, "cf": FOOT**3, "m³": 1.0},
+    "standard gas volume": {"scf": FOOT**3, "std ft³": FOOT**3, "Sm³": 519.67 / 1.8 / 288.15},
     "area": {"ft2": FOOT**2, "sq ft": FOOT**2, "ft²": FOOT**2, "m2": 1.0, "in^2": INCH**2},
     "pressure": {"inH2O": 249.08891, "in. w.c.": 249.08891, "in wc": 249.08891, "Pa": 1.0, "mbar": 100.0},
     "gauge pressure": {"psi": POUND * 9.80665 / INCH**2, "psig": POUND * 9.80665 / INCH**2, "bar": 1e5, "kPa g": 1e3},

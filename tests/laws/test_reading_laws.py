@@ -43,6 +43,8 @@ UNITS = (
     ("air flow", "cfm", "foot**3/minute", "m**3/s"),
     ("mass", "lb", "pound", "kg"),
     ("volume", "gal", "gallon", "m**3"),
+    ("gas volume", "ft3", "foot**3", "m**3"),
+    ("standard gas volume", "scf", "foot**3", "m**3"),
     ("short length", "in", "inch", "m"),
     ("gauge pressure", "psi", "psi", "Pa"),
     ("absolute pressure", "psia", "psi", "Pa"),

@@ -35,6 +35,10 @@ PINT = {
     "ft²": "foot**2",
     "m²": "m**2",
     "gal": "gallon",
+    "ft³": "foot**3",
+    "m³": "m**3",
+    "scf": "foot**3",
+    "Sm³": "((60 + 459.67) / 1.8 / 288.15) * m**3",  # from 15 °C to 60 °F
     "L": "liter",
     "ft/min": "foot/minute",
     "ft/s": "foot/second",

@@ -15,6 +15,7 @@ from vaporwright.acceptance.quality.as_built import AsBuilt
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.acceptance.steps.outcomes import NOT_ACCEPTED, PASSES
 from vaporwright.actions.certificate_of_run import certificate_of
+from vaporwright.actions.control_job import control_job
 from vaporwright.actions.desk import Desk
 from vaporwright.actions.refine_catalogue import refine_catalogue
 from vaporwright.actions.rehearse_acceptance import RUN, RehearsedAcceptance, rehearse_acceptance
@@ -25,7 +26,8 @@ from vaporwright.documents.pdf_signing import verify_signed_pdf
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.commit import load_state
 from vaporwright.store.sql_store import open_store
-from vaporwright.unit.as_found import AsFound
+from vaporwright.unit.as_found import AsFound, as_found
+from vaporwright.unit.balance import settle
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 JOBS = ("tumbling_effluent_gas", "nickel_rinse_electric", "coolant_wash_steam")
@@ -139,3 +141,56 @@ def test_a_unit_short_of_heat_is_not_released(tmp_path: Path, capsys: pytest.Cap
     assert any(item.category == "A" for item in state.punch_list)
     assert main(["accept", "status", RUN, "--store", str(tmp_path / "test" / "record.sqlite"), "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["released"] is False
+
+
+def test_a_coil_at_its_set_point_is_known_by_the_condensate_of_ten_minutes(tmp_path: Path) -> None:
+    # A poor fill holds the tank at its set point, where the steam goes on and off.
+    found = AsFound(merkel_factor=0.55, heat_factor=1.06)
+    rehearsed = rehearse_acceptance(EXAMPLES / f"{JOBS[2]}.toml", tmp_path / "test", built=AsBuilt(found))
+    prediction = rehearsed.evaluated.prediction
+    assert prediction is not None
+    assert "heat cycled" in {notice.name for notice in prediction.notices}
+    assert any(entry.key.startswith("full_heat_W") for entry in prediction.contributions)
+    true = true_capability_percent(JOBS[2], found)
+    assert prediction.half_width_percent < 7.5  # 20 % without it
+    assert abs(prediction.capability_percent - true) < prediction.half_width_percent
+
+
+def test_a_set_point_left_low_is_what_the_site_gets(tmp_path: Path) -> None:
+    # 14 K under the sheet: about 5 K under where the tank would settle, so that the heat goes on and off there.
+    built = AsBuilt(offsets={"point_set_point": -14.0})
+    rehearsed = rehearse_acceptance(EXAMPLES / f"{JOBS[1]}.toml", tmp_path / "test", built=built)
+    state = state_in(tmp_path / "test")
+    assert rehearsed.certificate.outcome not in PASSES
+    prediction, result = rehearsed.evaluated.prediction, rehearsed.evaluated.result
+    assert prediction is not None
+    assert "set point low" in {notice.name for notice in prediction.notices}
+    assert "under the job's set point" in result.words
+    left = state.current("set_points.left", "left_set_point_K")
+    assert left is not None
+    true = true_capability_percent(JOBS[1], AsFound(set_point_K=float(left.reading.value)))
+    assert true < 92.0
+    assert abs(prediction.capability_percent - true) < prediction.half_width_percent
+    heat = next(entry for entry in prediction.factors if entry.name == "input")
+    assert abs(heat.value - 1.0) < 2.0 * heat.standard_uncertainty  # and not blamed for it
+
+
+def true_capability_percent(job: str, found: AsFound) -> float:
+    """What the unit as found does at the site in its weakest season, over what was sold."""
+    answer = control_job(EXAMPLES / f"{job}.toml").answer
+    seasons = [settle(*as_found(answer.unit, result.conditions, found)) for result in answer.seasons.values()]
+    return 100.0 * min(result.evaporation_kg_s for result in seasons) / answer.capacity_kg_s
+
+
+def test_the_certificate_is_short_and_has_every_number(rehearsed: tuple[Path, RehearsedAcceptance]) -> None:
+    folder, found = rehearsed
+    pages = [page.extract_text() for page in pypdf.PdfReader(folder / "certificate.pdf").pages]
+    assert len(pages) <= 12
+    assert "guaranteed evaporation" in pages[0]
+    assert "Signatures" in pages[0]
+    text = "".join("".join(pages).replace("\u2060", "").split())  # a unit's slash is held to it by a joiner
+    steps = [step for section in found.certificate.sections for step in section.steps]
+    assert all("".join(step.step.title.split()) in text for step in steps)
+    numbers = [one.reading for step in steps for one in step.readings if one.reading and one.field.limits]
+    assert len(numbers) > 100
+    assert all("".join(reading.entered.split()) in text for reading in numbers)

@@ -21,14 +21,16 @@ from vaporwright.acceptance.record.events import (
     RunKind,
     TakeReading,
 )
+from vaporwright.acceptance.record.full_heat import with_full_heat
 from vaporwright.acceptance.record.run_result import RunResult, result_of
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.acceptance.run.log import CHANNEL_OF, RunLog
 from vaporwright.acceptance.run.performance_run import LiveState, RunEvaluation, evaluate_run, live_state
 from vaporwright.acceptance.run.span import RunBasis
 from vaporwright.acceptance.sections.procedure_of_unit import as_dry_run
+from vaporwright.acceptance.sections.set_points import AS_LEFT, LEFT_SET_POINT
 from vaporwright.acceptance.steps.day import CLEAN_WATER_VARIANTS, DayConditions, answer_on
-from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.acceptance.steps.instruments import Instrument, is_number
 from vaporwright.acceptance.steps.procedure import Procedure, Variant
 from vaporwright.acceptance.steps.readings import Way
 from vaporwright.actions.control_job import ControlledJob
@@ -36,12 +38,14 @@ from vaporwright.actions.desk import Desk
 from vaporwright.actions.tested_job import attach_job, job_of_record, procedure_on
 from vaporwright.files.readings_file import FileReading
 from vaporwright.foundation.errors import InputError
-from vaporwright.unit.answer import UnitAnswer
+from vaporwright.foundation.telling import Report, unheard
+from vaporwright.unit.answer import UnitAnswer, held_at
 from vaporwright.unit.assembly import WATER_DENSITY_kg_m3
 from vaporwright.unit.balance import SeasonResult
 from vaporwright.unit.job import SEASONS
 from vaporwright.unit.levels import levels_of, sloped_tank
 
+ENTERING: Final = "Entering it into the record"
 NOT_STATED: Final = "not stated"  # a customer that the job does not name
 
 
@@ -66,13 +70,15 @@ def open_run(
     dry_run: str = "",
     no_dry_run_because: str = "",
     procedure: Procedure | None = None,
+    report: Report = unheard,
 ) -> RunState:
     """Open a run with its job, the procedure of the day and the day's instruments.
 
     Args: dry_run: the shop's own signed run in the same store, for a witnessed one; procedure: where it is at hand.
     Raises: InputError for what does not fit; nothing is entered before everything is made.
     """
-    procedure = procedure or procedure_on(controlled, day, variant)
+    procedure = procedure or procedure_on(controlled, day, variant, report)
+    report(ENTERING)
     if kind == "dry run":
         procedure = as_dry_run(procedure)
     named = signed_dry_run(desk.state(dry_run)) if dry_run else None
@@ -96,10 +102,10 @@ def open_run(
     return state
 
 
-def issue_again(desk: Desk, run: str, day: Path | DayConditions, reason: str) -> RunState:
+def issue_again(desk: Desk, run: str, day: Path | DayConditions, reason: str, report: Report = unheard) -> RunState:
     """The procedure anew for changed conditions of the day; readings are kept as they were judged."""
     state = desk.state(run)
-    procedure = procedure_on(job_of_record(desk.store, state), day, procedure_in(state).variant)
+    procedure = procedure_on(job_of_record(desk.store, state), day, procedure_in(state).variant, report)
     if state.kind == "dry run":
         procedure = as_dry_run(procedure)
     return desk.enter(run, IssueProcedure(desk.stamp(), procedure, reason), state)
@@ -119,11 +125,20 @@ def take_readings(desk: Desk, run: str, readings: Iterable[FileReading]) -> RunS
 
 
 def append_log(
-    desk: Desk, run: str, log: RunLog, begun_at: str, instruments: Mapping[str, str], way: Way = "file"
+    desk: Desk,
+    run: str,
+    log: RunLog,
+    begun_at: str,
+    instruments: Mapping[str, str],
+    way: Way = "file",
+    known: RunState | None = None,
 ) -> RunState:
-    """Enter rows of a performance run; only those after the last that is entered already."""
-    state = desk.state(run)
-    known_s = state.log.times_s[-1] if state.log is not None else -float("inf")
+    """Enter rows of a performance run; only those after the last that is entered already.
+
+    Args: known: a state of this run that was loaded before, to read less.
+    """
+    state = desk.state(run, known)
+    known_s = state.log_parts[-1].log.times_s[-1] if state.log_parts else -float("inf")
     later = [place for place, time_s in enumerate(log.times_s) if time_s > known_s]
     if not later:
         return state
@@ -179,7 +194,13 @@ def evaluate(desk: Desk, run: str) -> EvaluatedRun:
     if evaluation.readings is not None:
         found = _departures(evaluation, today)
         words = tuple(entry.name for entry in found if entry.beyond)
-        prediction = predict_site(evaluation.readings, today.result.conditions, today.design, departures=words)
+        prediction = predict_site(
+            with_full_heat(evaluation.readings, state, today.design.unit, today.result.conditions),
+            today.result.conditions,
+            today.design,
+            guarantee_kg_s=today.guarantee_kg_s,
+            departures=words,
+        )
     return EvaluatedRun(evaluation, prediction, result_of(evaluation, prediction, today.result, found))
 
 
@@ -193,18 +214,27 @@ def enter_result(desk: Desk, run: str) -> tuple[EvaluatedRun, RunState]:
 
 @dataclass(frozen=True)
 class _Today:
-    """The unit by design and under the conditions of the day."""
+    """The unit by design and under the conditions of the day, both held at the set point in force."""
 
     design: UnitAnswer
     result: SeasonResult
+    guarantee_kg_s: float  # what was sold: with the job's own clamp
 
 
 def _today(desk: Desk, state: RunState) -> _Today:
     procedure = procedure_in(state)
-    design = job_of_record(desk.store, state).answer
+    controlled = job_of_record(desk.store, state)
+    sold = controlled.answer
+    set_point_K = set_point_as_left_K(state, controlled.unit.points.set_point_K)
     clean = procedure.variant in CLEAN_WATER_VARIANTS
-    today = answer_on(design, DayConditions(**procedure.conditions), clean_water=clean)
-    return _Today(design, today.seasons[today.governing])
+    today = answer_on(sold, DayConditions(**procedure.conditions), clean_water=clean, set_point_K=set_point_K)
+    return _Today(held_at(sold, set_point_K), today.seasons[today.governing], sold.capacity_kg_s)
+
+
+def set_point_as_left_K(state: RunState, sheet_K: float) -> float:
+    """The set point as left, where it was read; else that of the sheet."""
+    taken = state.current(AS_LEFT, LEFT_SET_POINT)
+    return float(taken.reading.value) if taken is not None and is_number(taken.reading.value) else sheet_K
 
 
 def procedure_in(state: RunState) -> Procedure:

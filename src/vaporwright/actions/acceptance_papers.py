@@ -11,6 +11,7 @@ from vaporwright.acceptance.record.certificate import Certificate
 from vaporwright.actions.papers import write_bytes
 from vaporwright.actions.tested_job import TestedJob
 from vaporwright.foundation.errors import InputError
+from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.levels import levels_of
 
 SIGN_STATEMENTS: Final[Mapping[str, str]] = {
@@ -21,21 +22,32 @@ SIGN_STATEMENTS: Final[Mapping[str, str]] = {
 RELEASE_STATEMENT: Final = "Every item of category A is closed; the unit may ship."
 
 
-def write_procedure(tested: TestedJob, path: Path, system: str) -> Path:
-    """Write the procedure for paper use, the tank with its rods in it. Raises InputError where it can't be written."""
+def tank_drawing(answer: UnitAnswer, system: str) -> str:
+    """The tank with its rods as a procedure shows it, as SVG."""
     from vaporwright.documents.elevation_part import elevation_svg
+
+    return elevation_svg(answer, levels_of(answer), system, title=answer.job.text("job.name"))
+
+
+def write_procedure(tested: TestedJob, path: Path, system: str, *, run: str = "") -> Path:
+    """Write the procedure for paper use, the tank with its rods in it; run: its name, where it has one already.
+
+    Raises: InputError where it can't be written.
+    """
     from vaporwright.documents.procedure_paper import procedure_pdf
 
-    answer = tested.controlled.answer
-    drawing = elevation_svg(answer, levels_of(answer), system, title=answer.job.text("job.name"))
-    return write_bytes(path, procedure_pdf(tested.procedure, system, drawing=drawing))
+    drawing = tank_drawing(tested.controlled.answer, system)
+    return write_bytes(path, procedure_pdf(tested.procedure, system, drawing=drawing, run=run))
 
 
-def write_reading_sheets(tested: TestedJob, path: Path, system: str) -> Path:
-    """Write the sheets that are filled in by hand and typed in later. Raises InputError where it can't be written."""
+def write_reading_sheets(tested: TestedJob, path: Path, system: str, *, run: str = "") -> Path:
+    """Write the sheets that are filled in by hand and typed in later; run: as there.
+
+    Raises: InputError where it can't be written.
+    """
     from vaporwright.documents.reading_sheet import reading_sheet_pdf
 
-    return write_bytes(path, reading_sheet_pdf(tested.procedure, system))
+    return write_bytes(path, reading_sheet_pdf(tested.procedure, system, run=run))
 
 
 def write_certificate(

@@ -35,7 +35,10 @@ def certificate_of(state: RunState) -> Certificate:
     procedure = procedure_in(state)
     assert state.latest is not None  # as for every run in which something was entered
     taken = state.readings
-    verdicts = {key: Verdict(found.outcome, found.expanded_uncertainty, found.words) for key, found in taken.items()}
+    verdicts = {
+        key: Verdict(found.outcome, found.expanded_uncertainty, found.words, found.read_at, found.mark.at)
+        for key, found in taken.items()
+    }
     readings = {key: found.reading for key, found in taken.items()}
     return certificate_from(procedure, readings, verdicts, _facts(state, state.latest), acts=_acts(state))
 
@@ -106,7 +109,9 @@ def _acts(state: RunState) -> dict[str, StepAct]:
         elif step.key in state.done:
             mark = state.done[step.key]
             outcome = state.verdict(step)
-            acts[step.key] = StepAct(mark.who, mark.at, outcome if outcome != NOT_RUN else ACCEPTED, mark.words, by)
+            acts[step.key] = StepAct(
+                mark.who, mark.happened, outcome if outcome != NOT_RUN else ACCEPTED, mark.words, by
+            )
         else:
             marks = [taken.mark for taken in (state.current(step.key, one.key) for one in step.fields) if taken]
             last = max(marks, key=lambda mark: mark.at, default=None)
@@ -128,15 +133,21 @@ def _notes(state: RunState) -> Iterable[str]:
         about = f" {note.about}" if note.about else ""
         wished = f", by wish of {note.by_wish_of}" if note.by_wish_of else ""
         lasted = f", {note.minutes:g} min" if note.minutes else ""
-        yield f"{note.kind}{about}: {note.mark.words}{wished}{lasted} ({note.mark.who}, {note.mark.at})"
+        yield f"{note.kind}{about}: {note.mark.words}{wished}{lasted} ({note.mark.who}, {_when(note.mark)})"
     for issue in state.issues[1:]:
         yield f"procedure issued again: {issue.mark.words} ({issue.mark.who}, {issue.mark.at})"
     for (step, field), history in state.history.items():
         for taken in history:
             if taken.corrects:
-                yield f"corrected {step}/{field}: {taken.mark.words} ({taken.mark.who}, {taken.mark.at})"
+                yield f"corrected {step}/{field}: {taken.mark.words} ({taken.mark.who}, {_when(taken.mark)})"
+            if taken.mark.late_because:
+                yield f"late {step}/{field}: {taken.mark.late_because} ({taken.mark.who}, {_when(taken.mark)})"
     for channel, why in state.log_expired.items():
         yield f"performance run, {channel}: {why}"
+
+
+def _when(mark: Mark) -> str:
+    return mark.at if mark.happened == mark.at else f"{mark.happened}, entered {mark.at}"
 
 
 def _instruments_used(state: RunState) -> tuple[Instrument, ...]:

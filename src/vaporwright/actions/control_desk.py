@@ -1,6 +1,6 @@
 """What pages do with the control of a job, each a function that another process can run from the job's texts.
 
-`report` is told the share done. Files are written by the same actions that the commands use, into a folder that goes.
+`report` is told the stage and its steps. Files are written by the commands' own actions, into a folder that goes.
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ from typing import Final
 
 from vaporwright.actions.control_job import ControlledJob, control_job, write_io_list, write_plc_text, write_table
 from vaporwright.actions.job_book import laid_out
-from vaporwright.actions.prove_job import ProvedJob, prove_job
+from vaporwright.actions.prove_job import ProvedJob, prove_job, with_single_faults
 from vaporwright.controls.rehearsal import rig_of
 from vaporwright.controls.rig import Rig
 from vaporwright.documents.matrix import matrix_rows
 from vaporwright.documents.matrix_paper import matrix_pdf
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import Report
 from vaporwright.store.job_store import Texts
 
-Report = Callable[[float], None]
 CSV: Final = "text/csv; charset=utf-8"
 TEXT: Final = "text/plain; charset=utf-8"
 
@@ -42,9 +42,9 @@ def prepared(report: Report, texts: Texts) -> Prepared:
     Errors: InputError, LiquidRefused, OutOfRange as a sizing and a table.
     """
     with laid_out(texts) as path:
-        report(0.1)
+        report("Sizing the unit and making its table")
         controlled = control_job(path)
-        report(0.6)
+        report("Building the simulated unit")
         return Prepared(controlled, rig_of(controlled.answer, controlled.unit))
 
 
@@ -52,6 +52,11 @@ def proved(report: Report, texts: Texts, with_faults: bool) -> ProvedJob:
     """Prove the table of a job. Errors: as `prepared`."""
     with laid_out(texts) as path:
         return prove_job(path, with_faults=with_faults, report=report)
+
+
+def faults_looked_at(report: Report, proof: ProvedJob) -> ProvedJob:
+    """Add to a proof what one stuck thing takes away from it."""
+    return with_single_faults(proof, report)
 
 
 @dataclass(frozen=True)
@@ -67,9 +72,10 @@ def written(report: Report, texts: Texts, kind: str, system: str) -> Written:
     """A file that comes from the table: a name of FILES. Errors: as `prepared`; InputError for no such kind."""
     if kind not in FILES:
         raise InputError("file", "kind", f'"{kind[:40]}" is no file of the control', ", ".join(FILES))
+    report("Sizing the unit and making its table")
     with laid_out(texts) as path:
         controlled = control_job(path)
-    report(0.7)
+    report("Writing the file")
     return FILES[kind](controlled, system)
 
 

@@ -46,15 +46,15 @@ class Desk:
         """For a command; the id of an entry that may be sent again is handed in."""
         return Stamp(event_id or self.ids(), self.clock(), self.who, self.role, version("vaporwright"))
 
-    def state(self, run: str) -> RunState:
-        """A run as it stands.
+    def state(self, run: str, known: RunState | None = None) -> RunState:
+        """A run as it stands; from a state known before, only what came since is read.
 
         Raises: InputError where there is no such run.
         """
-        state = load_state(self.store, run)
+        state = load_state(self.store, run, known)
         if state.kind is None:
-            known = ", ".join(entry.run for entry in self.store.runs()) or "none yet"
-            raise InputError("store", run, "is no run of this store", known)
+            there = ", ".join(entry.run for entry in self.store.runs()) or "none yet"
+            raise InputError("store", run, "is no run of this store", there)
         return state
 
     def enter(self, run: str, command: Command, known: RunState | None = None) -> RunState:

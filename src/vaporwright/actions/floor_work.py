@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final, Literal, TypeAlias, get_args
 
 from vaporwright.acceptance.record.checks import step_named
@@ -74,6 +74,21 @@ _SHOWN_SYSTEMS: Final = ("US", "SI")
 
 
 @dataclass(frozen=True)
+class Waited:
+    """How long something waited before it came here: by the clock of where it was kept, or typed with the reason.
+
+    An age, because two clocks never agree on the hour, but do on how long it was ago.
+    """
+
+    age_s: float = 0.0
+    happened: str = ""  # typed: ISO 8601, without an offset by the clock of this place
+    late_because: str = ""
+
+
+AT_ONCE: Final = Waited()
+
+
+@dataclass(frozen=True)
 class Entry:
     """Something typed on the floor. Which fields count depends on the kind."""
 
@@ -94,6 +109,37 @@ class Entry:
     at: str = ""  # of a log row, ISO 8601
     cells: Mapping[str, str] = dataclasses.field(default_factory=dict)  # of a log row, by channel
     instruments: Mapping[str, str] = dataclasses.field(default_factory=dict)  # of a log row, by channel
+    waited: Waited = AT_ONCE
+
+
+def stamped(stamp: Stamp, waited: Waited) -> Stamp:
+    """The stamp of what waited: entered now, done before. Within the second nothing is said.
+
+    Raises: InputError for a typed time that is none, or that comes without its reason.
+    """
+    because = waited.late_because.strip()
+    if waited.happened:
+        if not because:
+            raise InputError("entry", "late_because", "a typed time stands alone", "the reason why it comes late")
+        return dataclasses.replace(stamp, happened_at=_moment(waited.happened), late_because=because)
+    age_s = round(waited.age_s)
+    if not age_s:
+        return stamp
+    happened = datetime.fromisoformat(stamp.at) - timedelta(seconds=age_s)
+    return dataclasses.replace(stamp, happened_at=_here(happened), late_because=because)
+
+
+def _moment(typed: str) -> str:
+    try:
+        return _here(datetime.fromisoformat(typed.strip()))
+    except (ValueError, OverflowError):
+        allowed = "day and time by the clock on the wall, such as 2026-03-04 09:30"
+        raise InputError("entry", "happened", f"{typed[:40]!r} is no time", allowed) from None
+
+
+def _here(moment: datetime) -> str:
+    """By the clock of this place, as it went then: the offset may have changed in between."""
+    return moment.astimezone().isoformat(timespec="seconds")
 
 
 def role_for(roles: Sequence[str], kind: EntryKind, step: Step | None) -> str:

@@ -12,10 +12,12 @@ import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from datetime import datetime
 from importlib.resources import files
 from pathlib import Path
 from typing import Final, Literal, TypeAlias, get_args
 
+from vaporwright.acceptance.record.chain import SignedHead
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.display_units import QUANTITIES, show, shown_unit
 from vaporwright.files.job_file import CATALOGUE_KEY, TABLE_KEY, JobFile, read_job_file, started_job_text
@@ -92,11 +94,14 @@ class JobBook:
         """Args: only: which jobs this person may see; the others are not there. state_of: how a run is read."""
         self._jobs, self._records, self._clock, self._only = jobs, records, clock, only
         self._state_of = state_of
+        self._seen: dict[str, tuple[Mark, ...]] = {}  # by job: what its tests had brought when last looked at
 
     def for_guest(self, account: str) -> JobBook:
         """The same book, as a guest sees it: the jobs that were opened to them."""
         opened = self._jobs.open_jobs(account)
-        return JobBook(self._jobs, self._records, self._clock, opened.__contains__, self._state_of)
+        made = JobBook(self._jobs, self._records, self._clock, opened.__contains__, self._state_of)
+        made._seen = self._seen
+        return made
 
     # looking
 
@@ -113,7 +118,10 @@ class JobBook:
                 continue
             if not self._only(job.id):
                 continue
-            entry = Listed(job, _farthest(job, by_job.get(job.id, [])))
+            noted = by_job.get(job.id, [])
+            if job.id in self._seen:
+                noted = [*(mark for mark in noted if mark.stage not in _OF_TESTS), *self._seen[job.id]]
+            entry = Listed(job, _farthest(job, noted))
             if not stage or entry.stage == stage:
                 found.append(entry)
         return tuple(found)
@@ -223,32 +231,44 @@ class JobBook:
     def way(self, job: str) -> tuple[Passed, ...]:
         """The stages in order, each with its mark. Those of tests are read from the records, where they are kept."""
         newest = self.job(job)
-        self.mark_from_records(job)
         marks: dict[str, Mark] = {
             "enquiry": Mark(job, "enquiry", 1, newest.made_at, newest.made_by, ""),
         }
-        for mark in self._jobs.marks(job):
+        for mark in self.marks(job):
             known = marks.get(mark.stage)
             if known is None or mark.revision > known.revision:
                 marks[mark.stage] = mark
         return tuple(_passed(stage, marks.get(stage), newest.revision) for stage in STAGES)
 
     def stage(self, job: str) -> Stage:
-        """The farthest stage that a job has reached, as the list has it."""
-        return _farthest(self.job(job), list(self._jobs.marks(job)))
+        """The farthest stage that a job has reached."""
+        return _farthest(self.job(job), list(self.marks(job)))
+
+    def marks(self, job: str) -> tuple[Mark, ...]:
+        """What was noted of a job, and what its tests have brought as their records stand. Nothing is written."""
+        noted = (mark for mark in self._jobs.marks(self.job(job).id) if mark.stage not in _OF_TESTS)
+        return (*noted, *self._brought(job))
 
     def mark_from_records(self, job: str) -> None:
         """Note the stages that a job's tests have brought, and no longer those that a reopening has taken back."""
-        reached: dict[tuple[Stage, int], tuple[str, str]] = {}
-        for linked in reversed(self._jobs.runs(job)):
-            for stage, who in _brought(self._state_of(self._records, linked.run)):
-                reached.setdefault((stage, linked.revision), (who, linked.run))
+        reached = {(mark.stage, mark.revision): mark for mark in self._brought(job)}
         known = {(mark.stage, mark.revision) for mark in self._jobs.marks(job) if mark.stage in _OF_TESTS}
-        for (stage, revision), (who, run) in reached.items():
-            if (stage, revision) not in known:
-                self._jobs.mark(job, stage, revision, at=self._clock(), who=who, note=run)
+        for place, mark in reached.items():
+            if place not in known:
+                self._jobs.mark(job, mark.stage, mark.revision, at=mark.at, who=mark.who, note=mark.note)
         for name, revision in known - set(reached):
             self._jobs.unmark(job, name, revision)
+
+    def _brought(self, job: str) -> tuple[Mark, ...]:
+        """The stages that a job's tests have brought, each by the first run that did."""
+        reached: dict[tuple[Stage, int], Mark] = {}
+        for linked in reversed(self._jobs.runs(job)):
+            for stage, signed in _brought(self._state_of(self._records, linked.run)):
+                at = datetime.fromisoformat(signed.at).timestamp()
+                made = Mark(job, stage, linked.revision, at, signed.name, linked.run)
+                reached.setdefault((stage, linked.revision), made)
+        self._seen[job] = tuple(reached.values())
+        return self._seen[job]
 
 
 class NoSuchJob(InputError):
@@ -361,16 +381,16 @@ def _lines(old: str | None, new: str | None) -> tuple[str, ...]:
     return tuple(line for line in lines if not line.startswith(("---", "+++", "@@")))
 
 
-def _brought(state: RunState) -> Iterator[tuple[Stage, str]]:
-    """The stages that a run has brought as it stands, and who signed; tests at the site bring none."""
+def _brought(state: RunState) -> Iterator[tuple[Stage, SignedHead]]:
+    """The stages that a run has brought as it stands, and the signature; tests at the site bring none."""
     if state.void is not None or state.kind == "site":
         return
     signing = "engineer" if state.kind == "dry run" else "witness"
     for signed in state.covering:
         if signed.role == signing:
-            yield "dry run" if state.kind == "dry run" else "accepted", signed.name
+            yield "dry run" if state.kind == "dry run" else "accepted", signed
     if state.release is not None:
-        yield "shipped", state.release.name
+        yield "shipped", state.release
 
 
 def _farthest(job: Job, marks: list[Mark]) -> Stage:

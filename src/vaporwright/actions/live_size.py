@@ -22,6 +22,7 @@ from vaporwright.actions.size_job import Outcome, rate_job, size_job
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.files.values import Value, read_value
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import Report, unheard
 from vaporwright.store.job_store import Texts
 from vaporwright.unit.answer import UnitAnswer, answer_for
 from vaporwright.unit.assembly import AssembledUnit, given_unit
@@ -33,11 +34,11 @@ from vaporwright.unit.job import build_job
 from vaporwright.unit.questions import Question, questions_for
 
 Result = TypeVar("Result")
+Rest = tuple[Body, tuple[Question, ...]]  # of an answer: what a quick rating leaves out
 FORM: Final = "form"
 PARTS: Final = ("tower", "tank", "heat_source", "pump")
 LONGEST_HAND: Final = 2000  # letters of a unit in hand as a form carries it
 KIND_OTHER: Final = "choices.heat_source"
-BEFORE_QUESTIONS: Final = 0.6  # share of a full sizing's time that passes before its questions
 
 
 class OtherHeat(InputError):
@@ -233,19 +234,15 @@ def _catalogue(text: str | None) -> Catalogue:
         return _plainly(lambda: read_catalogue_file(path))
 
 
-def full_outcome(report: Callable[[float], None], texts: Texts) -> Outcome:
+def full_outcome(report: Report, texts: Texts) -> Outcome:
     """The whole answer for a job's texts: for the unit that it names, or else for the one chosen.
 
     Raises: InputError, LiquidRefused, OutOfRange.
     """
-    report(0.02)
-
-    def asking(share: float) -> None:
-        report(BEFORE_QUESTIONS + (1.0 - BEFORE_QUESTIONS) * share)
-
+    report("Reading job and catalogue")
     with laid_out(texts) as path:
         named = is_named(checked(texts).values)
-        return _plainly(lambda: (rate_job if named else size_job)(path, asking))
+        return _plainly(lambda: (rate_job if named else size_job)(path, report))
 
 
 def _plainly(work: Callable[[], Result]) -> Result:
@@ -283,9 +280,9 @@ def _is_rated(texts: Texts, hand: UnitInHand) -> bool:
 # What is made of an answer whose body and questions have not been worked out: in one go, in another process.
 
 
-def rest_of(answer: UnitAnswer, values: Mapping[str, Value]) -> tuple[Body, tuple[Question, ...]]:
+def rest_of(answer: UnitAnswer, values: Mapping[str, Value], report: Report = unheard) -> Rest:
     """Body and questions of an answer."""
-    return body_of(answer), questions_for(answer, values)
+    return body_of(answer), questions_for(answer, values, report)
 
 
 def elevation_of(answer: UnitAnswer, system: str) -> str:
@@ -293,7 +290,8 @@ def elevation_of(answer: UnitAnswer, system: str) -> str:
     return tank_elevation(answer, body_of(answer), system)
 
 
-def sheet_of(answer: UnitAnswer, values: Mapping[str, Value], system: str) -> bytes:
-    """The sizing sheet as PDF."""
-    body, questions = rest_of(answer, values)
+def sheet_of(report: Report, answer: UnitAnswer, values: Mapping[str, Value], rest: Rest | None, system: str) -> bytes:
+    """The sizing sheet as PDF; `rest` where it is known."""
+    body, questions = rest or rest_of(answer, values, report)
+    report("Setting the pages")
     return sizing_sheet(answer, body, questions, system)

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 from vaporwright.actions.size_job import Outcome
 from vaporwright.foundation.errors import InputError
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.body import Body
 from vaporwright.unit.questions import Question
+
+if TYPE_CHECKING:
+    from vaporwright.charts.pointed_chart import PointedChart
+
+POINTED_POINTS: Final = 31  # one can point finer than a printed line needs
 
 
 def chart_svg(answer: UnitAnswer, system: str) -> str:
@@ -18,6 +24,15 @@ def chart_svg(answer: UnitAnswer, system: str) -> str:
     from vaporwright.unit.rate_curve import rate_curves
 
     return rate_chart_svg(answer, rate_curves(answer), system)
+
+
+def chart_to_point_at(answer: UnitAnswer, system: str) -> PointedChart:
+    """The same with what stands at each point of its curves, the operating points among them."""
+    from vaporwright.charts.pointed_chart import pointed_chart
+    from vaporwright.unit.rate_curve import rate_curves
+
+    settled = [result.settling_temperature_K for result in answer.seasons.values()]
+    return pointed_chart(answer, rate_curves(answer, points=POINTED_POINTS, through_K=settled), system)
 
 
 def sizing_sheet(answer: UnitAnswer, body: Body, questions: Sequence[Question], system: str) -> bytes:

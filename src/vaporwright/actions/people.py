@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
@@ -15,6 +16,9 @@ WINDOW_s: Final = 900.0
 MOST_PER_ADDRESS: Final = 20  # failures in the window
 MOST_PER_NAME: Final = 8
 REFUSED: Final = "sign-in refused"
+SIGNED_IN: Final = "signed in"
+NOT_AGAIN: Final = "password refused"  # of somebody who is signed in
+KNOWN_s: Final = 30 * 86_400.0  # how long an address counts as one of an account's own
 LONGEST_LOGIN: Final = 200
 
 
@@ -24,6 +28,10 @@ class TooMany(VaporwrightError):
     def __init__(self, wait_s: float) -> None:
         self.wait_s = wait_s
         super().__init__(f"too many attempts; wait {wait_s / 60:.0f} minutes, or ask an engineer for a new password")
+
+
+class PasswordRefused(VaporwrightError):
+    """Somebody who is signed in has typed a password that is not theirs."""
 
 
 class SignInRefused(VaporwrightError):
@@ -46,14 +54,9 @@ def sign_in(
     Raises: TooMany, SignInRefused.
     """
     now = clock()
-    shown = " ".join(name[:LONGEST_LOGIN].split()).casefold()
-    since = now - WINDOW_s
-    if (
-        people.count_noted(REFUSED, since=since, address=address) >= MOST_PER_ADDRESS
-        or people.count_noted(REFUSED, since=since, subject=shown) >= MOST_PER_NAME
-    ):
-        raise TooMany(WINDOW_s)
+    shown = " ".join(unicodedata.normalize("NFC", name[:LONGEST_LOGIN]).split()).casefold()
     account = people.account_named(name[:LONGEST_LOGIN])
+    _refuse_guessing(people, shown, account, address, now)
     right = matches(account.password if account else None, password)
     if account is None or not right or account.disabled_at is not None:
         people.note(REFUSED, at=now, who="", account="", address=address, subject=shown)
@@ -64,8 +67,45 @@ def sign_in(
         people.end_session(old_sha256)
     token = fresh_token()
     people.open_session(token, account, account.name, at=now)
-    people.note("signed in", at=now, who=account.name, account=account.id, address=address)
+    people.note(SIGNED_IN, at=now, who=account.name, account=account.id, address=address)
     return SignedIn(token, account)
+
+
+def _refuse_guessing(people: PeopleStore, shown: str, account: Account | None, address: str, now: float) -> None:
+    """Raise TooMany where too many attempts failed of late.
+
+    Somebody elsewhere who keeps guessing must not lock out the owner: from an address at which an account has signed in
+    lately, only failures from that address count.
+    """
+    since = now - WINDOW_s
+    known = account is not None and people.count_noted(
+        SIGNED_IN, since=now - KNOWN_s, address=address, account=account.id
+    )
+    by_name = people.count_noted(REFUSED, since=since, subject=shown, address=address if known else None)
+    if by_name >= MOST_PER_NAME:
+        raise TooMany(WINDOW_s)
+    if not known and people.count_noted(REFUSED, since=since, address=address) >= MOST_PER_ADDRESS:
+        raise TooMany(WINDOW_s)
+
+
+def require_password(
+    people: PeopleStore, account_id: str, password: str, *, address: str, clock: Callable[[], float]
+) -> Account:
+    """The account of somebody who is signed in and has typed their password again.
+
+    Whoever fails here is in a session of the account: these failures count apart from those of signing in.
+
+    Raises: TooMany, PasswordRefused.
+    """
+    now = clock()
+    if people.count_noted(NOT_AGAIN, since=now - WINDOW_s, account=account_id) >= MOST_PER_NAME:
+        raise TooMany(WINDOW_s)
+    account = people.account(account_id)
+    if account is None or not matches(account.password, password):
+        name = account.name if account else ""
+        people.note(NOT_AGAIN, at=now, who=name, account=account_id, address=address)
+        raise PasswordRefused("this is not your password: the one with which you signed in")
+    return account
 
 
 def add_person(

@@ -16,10 +16,10 @@ from typing import Final
 
 from vaporwright.acceptance.quality.fault_study import Finding, Study
 from vaporwright.acceptance.quality.simulated_floor import subject_of
-from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.day import DayConditions, usual_day
 from vaporwright.acceptance.steps.order import Choice, Ordered, shortest_choice, soonest_order
 from vaporwright.acceptance.steps.procedure import Variant
-from vaporwright.actions.control_job import ControlledJob, control_job
+from vaporwright.actions.control_job import control_job
 
 Report = Callable[[float], None]
 SEEDS: Final = tuple(range(1, 9))
@@ -85,7 +85,7 @@ def measure_quality(
     Errors: InputError and LiquidRefused as a sizing.
     """
     controlled = control_job(path)
-    study = Study(subject_of(controlled.answer, controlled.unit, day or usual_day(controlled), variant))
+    study = Study(subject_of(controlled.answer, controlled.unit, day or usual_day(controlled.answer), variant))
     number = len(study.faults)
     places = spread(number, limit)
     findings: list[Finding] = []
@@ -100,21 +100,6 @@ def measure_quality(
 def spread(number: int, limit: int) -> list[int]:
     """Places of a sample, evenly spread over all."""
     return sorted({place * number // limit for place in range(limit)}) if 0 < limit < number else list(range(number))
-
-
-def usual_day(controlled: ControlledJob) -> DayConditions:
-    """A shop's day: mild air, the job's own supplies and elevation."""
-    job = controlled.answer.job
-    steam_Pa = job.number("utilities.steam_pressure") if controlled.unit.heat == "steam" else None
-    return DayConditions(
-        air_temperature_K=294.15,
-        wet_bulb_K=288.15,
-        pressure_Pa=job.pressure_Pa,
-        elevation_m=job.number("site.elevation"),
-        water_temperature_K=288.15,
-        supply_voltage_V=job.number("utilities.supply_voltage"),
-        steam_gauge_Pa=steam_Pa,
-    )
 
 
 def _reported(study: Study, findings: Sequence[Finding]) -> QualityReport:

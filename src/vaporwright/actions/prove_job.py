@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from vaporwright.actions.control_job import ControlledJob, control_job
 from vaporwright.controls.hard_wired import hard_wired_of
 from vaporwright.controls.proof import Proof, prove, rows_that_never_act
+from vaporwright.controls.properties import Recovers
 from vaporwright.controls.single_faults import FaultOutcome, single_faults
 from vaporwright.controls.unit_properties import claims_of, properties_of
 from vaporwright.foundation.errors import InputError
-
-Report = Callable[[float], None]
-SHARE_OF_FAULTS = 0.8  # of the time, where single faults are looked at too
+from vaporwright.foundation.telling import Report, unheard
 
 
 @dataclass(frozen=True)
@@ -38,11 +36,12 @@ class ProvedJob:
         return all(proof.name in self.accepted for proof in self.fallen)
 
 
-def prove_job(path: Path | str, *, with_faults: bool = False, report: Report | None = None) -> ProvedJob:
-    """Prove the table of a job; `report` is told the share done.
+def prove_job(path: Path | str, *, with_faults: bool = False, report: Report = unheard) -> ProvedJob:
+    """Prove the table of a job; `report` is told stage by stage what is done.
 
     Errors: InputError, LiquidRefused; InputError where the job accepts a property that there is not.
     """
+    report("Sizing the unit and making its table")
     controlled = control_job(path)
     unit, table = controlled.unit, controlled.table
     wanted = properties_of(unit)
@@ -51,20 +50,23 @@ def prove_job(path: Path | str, *, with_faults: bool = False, report: Report | N
     for name in accepted:
         if name not in names:
             raise InputError(str(path), f"accepted.{name}", "there is no such property", ", ".join(names))
-    share = 1.0 - SHARE_OF_FAULTS if with_faults else 1.0
+    long = [entry for entry in wanted if isinstance(entry, Recovers)]  # a thousand times as long: counted in scans
+    short = [entry for entry in wanted if not isinstance(entry, Recovers)]
+    found: dict[str, Proof] = {}
+    for number, entry in enumerate(short):
+        report("Proving the properties", number, len(short))
+        found[entry.name] = prove(table, entry)
+    for recovery in long:
+        found[recovery.name] = prove(table, recovery, report=report)
+    report("Looking for rows that nothing can make true")
+    never_act = rows_that_never_act(table)
+    proved = ProvedJob(controlled, tuple(found[name] for name in names), never_act, (), accepted)
+    return with_single_faults(proved, report) if with_faults else proved
 
-    def told(done: float) -> None:
-        if report is not None:
-            report(done)
 
-    proofs = []
-    for number, entry in enumerate(wanted):
-        proofs.append(prove(table, entry))
-        told(share * (number + 1) / len(wanted))
-    faults: tuple[FaultOutcome, ...] = ()
-    if with_faults:
-        hard_wired = hard_wired_of(unit)
-        faults = single_faults(
-            table, claims_of(unit), hard_wired, report=lambda done: told(share + (1.0 - share) * done)
-        )
-    return ProvedJob(controlled, tuple(proofs), rows_that_never_act(table), faults, accepted)
+def with_single_faults(proved: ProvedJob, report: Report = unheard) -> ProvedJob:
+    """A proof with what one stuck thing takes away from it; some minutes."""
+    unit = proved.controlled.unit
+    return replace(
+        proved, faults=single_faults(proved.controlled.table, claims_of(unit), hard_wired_of(unit), report=report)
+    )

@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from vaporwright.acceptance.quality.as_built import AsBuilt
+from vaporwright.acceptance.quality.as_built import AsBuilt, found_with_set_point
 from vaporwright.acceptance.quality.simulated_floor import SimulatedFloor, subject_of
 from vaporwright.acceptance.record.certificate import Certificate
 from vaporwright.acceptance.record.chain import Verification
@@ -32,7 +32,7 @@ from vaporwright.acceptance.record.events import (
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.acceptance.run.simulated import RunOptions, simulate_run
 from vaporwright.acceptance.sections.performance import LOG
-from vaporwright.acceptance.steps.day import DayConditions
+from vaporwright.acceptance.steps.day import usual_day
 from vaporwright.acceptance.steps.instruments import is_number
 from vaporwright.acceptance.steps.outcomes import PASSES
 from vaporwright.acceptance.steps.procedure import ReadingField, Step
@@ -55,7 +55,6 @@ from vaporwright.store.export import export_run, verify_export
 from vaporwright.store.record_store import RecordStore
 from vaporwright.store.sql_store import open_store
 from vaporwright.unit.as_found import AsFound
-from vaporwright.unit.catalogue import SteamCoilPart
 from vaporwright.unit.levels import levels_of
 
 RUN: Final = "rehearsal"
@@ -101,22 +100,6 @@ class _Clock:
         return True
 
 
-def day_of_rehearsal(controlled: ControlledJob) -> DayConditions:
-    """An invented day in an invented shop."""
-    job = controlled.answer.job
-    steam = isinstance(controlled.answer.unit.heat_source, SteamCoilPart)
-    return DayConditions(
-        air_temperature_K=295.4,
-        wet_bulb_K=289.3,
-        pressure_Pa=98_900.0,
-        elevation_m=200.0,
-        water_temperature_K=287.2,
-        supply_voltage_V=0.995 * job.number("utilities.supply_voltage"),
-        duct_loss_Pa=25.0,
-        steam_gauge_Pa=job.number("utilities.steam_pressure") if steam else None,
-    )
-
-
 def rehearse_acceptance(
     path: Path | str, folder: Path, *, seed: int = 1, built: AsBuilt | None = None, report: Report | None = None
 ) -> RehearsedAcceptance:
@@ -156,7 +139,7 @@ class _Test:
     def __post_init__(self) -> None:
         self.chance = random.Random(self.seed)
         self.desks: dict[str, Desk] = {}
-        self.day = day_of_rehearsal(self.controlled)
+        self.day = usual_day(self.controlled.answer)
         self.subject = subject_of(self.controlled.answer, self.controlled.unit, self.day)
         self.floor = SimulatedFloor(self.subject, built=self.built, seed=self.seed)
         self.evaluated: EvaluatedRun | None = None
@@ -177,9 +160,10 @@ class _Test:
     def run(self, report: Report) -> RehearsedAcceptance:
         system = self.controlled.answer.job.text("job.report_units")
         procedure = self.subject.procedure
+        tested = TestedJob(self.controlled, procedure)
         papers = [
-            write_procedure(TestedJob(self.controlled, procedure), self.folder / "procedure.pdf", system),
-            write_reading_sheets(TestedJob(self.controlled, procedure), self.folder / "reading_sheets.pdf", system),
+            write_procedure(tested, self.folder / "procedure.pdf", system, run=RUN),
+            write_reading_sheets(tested, self.folder / "reading_sheets.pdf", system, run=RUN),
         ]
         state = open_run(
             self.desk("engineer"),
@@ -259,8 +243,9 @@ class _Test:
         """The performance run: logged by the minute, worked out, entered."""
         answer, today = self.controlled.answer, self.subject.under.result
         options = RunOptions(calibration=1.0, hold_up_kg=hold_up_kg(answer))
+        found = found_with_set_point(self.subject.under, self.built)
         run = simulate_run(
-            answer.unit, today.conditions, levels_of(answer), seed=self.seed, found=self.built.found, options=options
+            answer.unit, today.conditions, levels_of(answer), seed=self.seed, found=found, options=options
         )
         begun = self.clock()
         append_log(self.desk("technician"), RUN, run.log, begun, OXYGEN_CELL)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from vaporwright.files.catalogue_file import read_catalogue_file
 from vaporwright.files.job_file import JobFile, read_job_file
+from vaporwright.foundation.telling import Report, unheard
 from vaporwright.unit.answer import UnitAnswer, answer_for
 from vaporwright.unit.assembly import given_unit
 from vaporwright.unit.body import Body, body_of
@@ -16,6 +16,9 @@ from vaporwright.unit.catalogue import Catalogue
 from vaporwright.unit.job import build_job
 from vaporwright.unit.questions import Question, questions_for
 from vaporwright.unit.sizing import size_unit
+
+RATING = "Rating the unit over the seasons"
+BODY = "Levels, pipes, connections and materials"
 
 
 @dataclass(frozen=True)
@@ -31,16 +34,17 @@ class Outcome:
     questions: tuple[Question, ...]
 
 
-def size_job(path: Path | str, report: Callable[[float], None] | None = None) -> Outcome:
-    """Choose a unit for the job of a file and answer for it; `report` is told the share done.
+def size_job(path: Path | str, report: Report = unheard) -> Outcome:
+    """Choose a unit for the job of a file and answer for it.
 
     Errors: InputError, LiquidRefused.
     """
     job_file = read_job_file(path)
     job = build_job(job_file.values)  # the liquid's go or no-go comes before anything else
     catalogue = read_catalogue_file(job_file.catalogue)
-    sizing = size_unit(job, catalogue)
+    sizing = size_unit(job, catalogue, report)
     questions = questions_for(sizing.answer, job_file.values, report)
+    report(BODY)
     return Outcome(job_file, catalogue, sizing.answer, body_of(sizing.answer), sizing.shown, sizing.tried, questions)
 
 
@@ -57,13 +61,16 @@ def answer_job(path: Path | str) -> tuple[JobFile, Catalogue, UnitAnswer]:
     return job_file, catalogue, answer
 
 
-def rate_job(path: Path | str, report: Callable[[float], None] | None = None) -> Outcome:
-    """Answer for the unit that the job file names; `report` is told the share done.
+def rate_job(path: Path | str, report: Report = unheard) -> Outcome:
+    """Answer for the unit that the job file names.
 
     Errors: InputError, LiquidRefused.
     """
     job_file = read_job_file(path)
     job = build_job(job_file.values)
     catalogue = read_catalogue_file(job_file.catalogue)
+    report(RATING)
     answer = answer_for(job, given_unit(job, catalogue))
-    return Outcome(job_file, catalogue, answer, body_of(answer), (), (), questions_for(answer, job_file.values, report))
+    questions = questions_for(answer, job_file.values, report)
+    report(BODY)
+    return Outcome(job_file, catalogue, answer, body_of(answer), (), (), questions)

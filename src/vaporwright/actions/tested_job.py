@@ -21,6 +21,7 @@ from vaporwright.actions.desk import Desk
 from vaporwright.files.day_file import read_day_file
 from vaporwright.files.job_file import JobFile
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import Report, unheard
 from vaporwright.store.record_store import RecordStore
 from vaporwright.unit.fields import FIELDS_BY_KEY
 
@@ -47,10 +48,12 @@ def procedure_of_job(path: Path | str, day: Path | DayConditions, variant: Varia
     return TestedJob(controlled, procedure_on(controlled, day, variant))
 
 
-def procedure_on(controlled: ControlledJob, day: Path | DayConditions, variant: Variant) -> Procedure:
+def procedure_on(
+    controlled: ControlledJob, day: Path | DayConditions, variant: Variant, report: Report = unheard
+) -> Procedure:
     """The procedure of a unit on a day; the day may come as a file."""
     conditions = read_day_file(day, controlled.unit.heat) if isinstance(day, Path) else day
-    return procedure_for(controlled.answer, controlled.unit, conditions, variant)
+    return procedure_for(controlled.answer, controlled.unit, conditions, variant, report=report)
 
 
 def attach_job(desk: Desk, job_file: JobFile) -> tuple[Attachment, ...]:

@@ -53,6 +53,7 @@ class Attempt:
     hints: int = 0
     guesses: int = 0
     cause_named: bool = False
+    given_up: bool = False
     verdict: Verdict = "at work"
     harm: str = ""
     _held: dict[str, float] = field(default_factory=dict)  # goal to since when its state holds
@@ -127,7 +128,7 @@ class Attempt:
     def give_up(self) -> None:
         """The trainee wants to see what it was."""
         if self.verdict == "at work":
-            self.verdict = "not passed"
+            self.verdict, self.given_up = "not passed", True
 
     def _look(self, value_of: Callable[[str], bool], at_s: float) -> None:
         for goal in self.task.goals:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from importlib.resources import as_file, files
 from typing import Any, Final
 
-from vaporwright.charts.rate_picture import PLOT_HEIGHT_px, rate_picture
+from vaporwright.charts.rate_picture import PLOT_HEIGHT_px, RatePicture, rate_picture
 from vaporwright.charts.rate_specification import rate_specification
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.rate_curve import RateCurve
@@ -25,7 +25,12 @@ def rate_chart_svg(
     answer: UnitAnswer, curves: Sequence[RateCurve], system: str, *, plot_height_px: float = PLOT_HEIGHT_px
 ) -> str:
     """The chart as SVG; text stays text, in the font that ships with the papers."""
-    spec = rate_chart_spec(answer, curves, system, plot_height_px=plot_height_px)
+    return rate_picture_svg(rate_picture(answer, curves, system, plot_height_px))
+
+
+def rate_picture_svg(picture: RatePicture) -> str:
+    """A placed picture as SVG."""
+    spec = rate_specification(picture)
     svg: str = _converter().vegalite_to_svg(spec, vl_version=VEGA_LITE_VERSION)
     return svg
 

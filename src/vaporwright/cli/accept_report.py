@@ -227,6 +227,7 @@ def state_as_json(state: RunState) -> dict[str, Any]:
                         "instrument": taken.reading.instrument,
                         "by": taken.mark.who,
                         "at": taken.mark.at,
+                        "read_at": taken.read_at,
                     }
                     for field in step.fields
                     if (taken := state.current(step.key, field.key)) is not None

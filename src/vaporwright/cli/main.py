@@ -157,7 +157,7 @@ def _size_or_rate(options: argparse.Namespace) -> int:
     from vaporwright.actions.size_job import rate_job, size_job
     from vaporwright.cli.progress import Progress
 
-    outcome = (size_job if options.command == "size" else rate_job)(options.job, Progress())
+    outcome = (size_job if options.command == "size" else rate_job)(options.job, Progress().told)
     answer = outcome.answer
     system = options.units or answer.job.text("job.report_units")
     if options.json:
@@ -225,7 +225,7 @@ def _prove(options: argparse.Namespace) -> int:
     from vaporwright.actions.prove_job import prove_job
     from vaporwright.cli.progress import Progress
 
-    proved = prove_job(options.job, with_faults=options.faults, report=Progress("Proof"))
+    proved = prove_job(options.job, with_faults=options.faults, report=Progress().told)
     if options.json:
         import json
 

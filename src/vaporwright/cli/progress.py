@@ -16,7 +16,7 @@ class Progress:
 
     def __init__(
         self,
-        what: str = "What each assumption moves",
+        what: str = "",
         stream: TextIO | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -38,6 +38,15 @@ class Progress:
         if self._shown or passed_s + left_s > PATIENCE_s:
             self._shown = True
             self._write(f"{self._what}: {share:.0%} done, about {left_s:.0f} s left")
+
+    def told(self, stage: str, done: int = 0, of: int = 0) -> None:
+        """Show a stage that says its steps; one whose steps cannot be counted shows nothing."""
+        if stage != self._what:
+            if self._shown:
+                self._write("")
+            self._what, self._began_s, self._shown = stage, self._clock(), False
+        if of:
+            self(done / of)
 
     def _write(self, text: str | None) -> None:
         if text is not None:

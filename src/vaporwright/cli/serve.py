@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from vaporwright.cli.accept_parser import add_store_option, store_of
+from vaporwright.cli.progress import Progress
 
 USUAL_PORT: Final = 8420
 # Written here again so that --help need not import the store; a test holds the two together.
@@ -56,7 +57,7 @@ def _serve(options: argparse.Namespace, store: str) -> int:
     from vaporwright.web.serve import run, self_signed, with_names
     from vaporwright.web.settings import Settings
 
-    folder = (Path.cwd() if "://" in store else Path(store).resolve().parent) / "vaporwright-data"
+    folder = _data_folder(store)
     settings = Settings(
         store,
         folder,
@@ -72,6 +73,11 @@ def _serve(options: argparse.Namespace, store: str) -> int:
         settings = replace(settings, tls_cert=certificate, tls_key=key)
     run(settings, lambda line: print(line, flush=True))
     return 0
+
+
+def _data_folder(store: str) -> Path:
+    """Where the server keeps its keys: beside the store, or where it was started."""
+    return (Path.cwd() if "://" in store else Path(store).resolve().parent) / "vaporwright-data"
 
 
 def _people(options: argparse.Namespace, store: str) -> int:
@@ -94,17 +100,43 @@ def _people(options: argparse.Namespace, store: str) -> int:
 def _backup(options: argparse.Namespace, store: str) -> int:
     from vaporwright.store.backup import backup
 
-    kept = backup(store, options.file)
-    print(f"Wrote {kept.file}: {kept.jobs} jobs, {sum(kept.rows.values())} rows, looked through.")
-    return 0
+    progress = Progress()
+    kept = backup(store, options.file, progress.told)
+    progress(1.0)
+    size_MB = kept.file.stat().st_size / 1e6
+    print(f"Wrote {kept.file}: {_counts(kept.jobs, kept.attachments, kept.rows)}, {size_MB:.1f} MB; read back, whole.")
+    print("Not in it: the keys with which the shop signs and the server's TLS key and certificate.")
+    print(f"Copy the folder {_data_folder(store)}, and any signing_key.pem that you made beside the store, by hand to")
+    print("where only the shop can read them. The backup holds hashes of passwords: keep it there too.")
+    return _told(kept.unsound, "The store holds, and so the backup:")
 
 
 def _restore(options: argparse.Namespace, store: str) -> int:
-    from vaporwright.store.backup import restore
+    from vaporwright.store.engines import shown
+    from vaporwright.store.restore import restore
 
-    kept = restore(options.file, store)
-    print(f"Restored {kept.jobs} jobs, {sum(kept.rows.values())} rows into {store}; every record verifies.")
-    return 0
+    progress = Progress()
+    kept = restore(options.file, store, progress.told)
+    progress(1.0)
+    print(f"Restored {_counts(kept.jobs, kept.attachments, kept.rows)} into {shown(store)}.")
+    if not kept.unsound:
+        print("Every record and every attachment verifies.")
+    print(f"Keys are in no backup: copy the shop's into {_data_folder(store)} before serving. Without them old")
+    print("signatures still verify; new ones come from a new key, whose fingerprint people must be told.")
+    return _told(kept.unsound, "Restored as the backup holds it, but not sound:")
+
+
+def _counts(jobs: int, attachments: int, rows: Mapping[str, int]) -> str:
+    return (
+        f"{jobs} jobs, {rows['record_events']} entries of tests, {attachments} attachments, {sum(rows.values())} rows"
+    )
+
+
+def _told(unsound: tuple[str, ...], what: str) -> int:
+    """Say what is not sound; the exit code."""
+    for problem in unsound:
+        print(f"{what} {problem}.")
+    return 1 if unsound else 0
 
 
 _COMMANDS: Final[Mapping[str, Callable[[argparse.Namespace, str], int]]] = {

@@ -24,6 +24,7 @@ from vaporwright.controls.relations import Relation, proved_relations
 from vaporwright.controls.symbols import Beginning, FaultyBeginning, PowerUp, SymbolicScan, negation
 from vaporwright.controls.table import Table, conditions
 from vaporwright.controls.twins import prove_unaffected
+from vaporwright.foundation.telling import Report, unheard
 
 DEEPEST: Final = 3  # scans of an induction
 NEAR: Final = 4  # steps of reading from a claim at which a first attempt stops
@@ -42,7 +43,7 @@ class Proof:
     rests_on: frozenset[str] = frozenset()  # of a proved claim: all that its proof read
 
 
-def prove(table: Table, wanted: Property, between: Field | None = None) -> Proof:
+def prove(table: Table, wanted: Property, between: Field | None = None, report: Report = unheard) -> Proof:
     """Prove one property, or say how it falls.
 
     Args: between: what lies between table and plant, for claims only: a fault, hard-wired limits.
@@ -54,7 +55,7 @@ def prove(table: Table, wanted: Property, between: Field | None = None) -> Proof
             changed, example = prove_unaffected(table, wanted)
             how = f"two-copy induction; it changes {', '.join(changed)}" if changed else "two-copy induction"
         case Recovers():
-            example = prove_recovery(table, wanted)
+            example = prove_recovery(table, wanted, report)
             how = f"every state followed through {sum(step.scans for step in wanted.script)} scans"
     return Proof(wanted.name, wanted.sentence, "fallen" if example else "proved", how, example)
 

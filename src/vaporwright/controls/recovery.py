@@ -19,11 +19,16 @@ from vaporwright.controls.properties import Recovers
 from vaporwright.controls.symbols import Beginning, Count, SymbolicScan, conjunction, disjunction, negation
 from vaporwright.controls.table import Table, Timer
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import Report, unheard
 
 
-def prove_recovery(table: Table, wanted: Recovers) -> Counterexample | None:
-    """A state, and inputs within the script, from which the goal is missed; None where it is always reached."""
+def prove_recovery(table: Table, wanted: Recovers, report: Report = unheard) -> Counterexample | None:
+    """A state, and inputs within the script, from which the goal is missed; None where it is always reached.
+
+    Args: report: told the scans that every state was followed through.
+    """
     _check(table, wanted)
+    stage, of = f"Following every state scan by scan: {wanted.name}", sum(step.scans for step in wanted.script)
     start = Beginning()
     for timer in table.timers:
         start.count(timer)
@@ -36,6 +41,7 @@ def prove_recovery(table: Table, wanted: Recovers) -> Counterexample | None:
             inputs = _plant(wanted, before) | dict(step.signals)
             before = SymbolicScan(table, before, len(scans) + 1, inputs=inputs)
             scans.append(before)
+            report(stage, len(scans), of)
             _name_what_is_open(before, solver)
         if step.scans:
             _learn(scans[-1], solver)

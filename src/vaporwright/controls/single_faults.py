@@ -7,7 +7,7 @@ task for the designer: a second device of another principle, hard-wired ahead of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,6 +17,7 @@ from vaporwright.controls.proof import prove
 from vaporwright.controls.properties import Always
 from vaporwright.controls.table import Table
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import Report, unheard
 
 Survival = Literal["by the table alone", "by the hard-wired limits", "falls"]
 
@@ -41,14 +42,14 @@ def single_faults(
     claims: Sequence[Always],
     hard_wired: Mapping[str, Expr],
     faults: Sequence[Fault] | None = None,
-    report: Callable[[float], None] | None = None,
+    report: Report = unheard,
 ) -> tuple[FaultOutcome, ...]:
     """Every claim under every fault.
 
     Args:
         hard_wired: for an output, the contacts in series between it and what it drives. They are the devices'
             contacts: a device that is stuck is stuck for the limit too.
-        faults: those to look at; all of them where not given. report: told the share done.
+        faults: those to look at; all of them where not given. report: told the faults that were looked at.
     """
     for output, contacts in hard_wired.items():
         if output not in table.outputs:
@@ -57,7 +58,10 @@ def single_faults(
             if not isinstance(atom, Is) or atom.name not in table.signals:
                 raise InputError(table.name, output, f"{atom} is no contact to wire in series", "Is of a signal")
     chosen = every_fault(table) if faults is None else faults
-    without = {claim.name: prove(table, claim) for claim in claims}
+    without = {}
+    for number, claim in enumerate(claims, 1):
+        without[claim.name] = prove(table, claim)
+        report("Proving each claim without a fault", number, len(claims))
 
     def outcome(fault: Fault, claim: Always) -> FaultOutcome:
         if without[claim.name].status == "proved" and fault.name not in without[claim.name].rests_on:
@@ -69,8 +73,7 @@ def single_faults(
     found: list[FaultOutcome] = []
     for number, fault in enumerate(chosen, 1):
         found += [outcome(fault, claim) for claim in claims]
-        if report is not None:
-            report(number / len(chosen))
+        report("Looking at single faults", number, len(chosen))
     return tuple(found)
 
 

@@ -90,6 +90,7 @@ def certificate_data(certificate: Certificate, system: str) -> dict[str, Any]:
         "paper": paper_of(system),
         "created": [moment.year, moment.month, moment.day, moment.hour, moment.minute, moment.second],
         "title": TITLES[facts.kind],
+        "marks": [["run", cut(plain(facts.head.run), 40)]],
         "foot": f"Run {facts.head.run}, event {facts.head.sequence}, head {facts.head.hash[:16]}…",
         "job": cut(plain(certificate.job), LONGEST_TITLE),
         "customer": cut(plain(certificate.customer), LONGEST_TITLE),
@@ -103,7 +104,8 @@ def certificate_data(certificate: Certificate, system: str) -> dict[str, Any]:
         "about": _about(certificate),
         "code": {"text": facts.head.text, "groups": _groups(facts.head.hash)},
         "picture": None if performance is None else interval_picture(performance, facts.headline, system),
-        "performance": [] if performance is None else performance_rows(performance, certificate.heat, system),
+        "few": [] if performance is None else few_rows(performance, certificate.heat, system),
+        "performance": [] if performance is None else [_result(row, system) for row in performance.rows],
         "run_notes": [] if performance is None else _run_notes(performance),
         "departures": [] if performance is None else [_departure(one, system) for one in performance.departures],
         "sections": _sections(certificate),
@@ -226,8 +228,8 @@ def _groups(digits: str) -> list[str]:
     return [digits[place : place + 16] for place in range(0, len(digits), 16)]
 
 
-def performance_rows(performance: PerformanceResult, heat: str, system: str) -> list[list[str]]:
-    """Label, value with its uncertainty, expectation or limits."""
+def few_rows(performance: PerformanceResult, heat: str, system: str) -> list[list[str]]:
+    """The few numbers behind the first one: label, value with its uncertainty, what stands beside it."""
     measured = estimate_text(performance.measured_kg_s, "evaporation", system)
     ratio = performance.measured_kg_s.value / performance.expected_kg_s
     said = beside_text(performance.expected_kg_s, performance.measured_kg_s, "evaporation", system)
@@ -245,7 +247,7 @@ def performance_rows(performance: PerformanceResult, heat: str, system: str) -> 
     if performance.evaporation_per_heat_kg_J is not None:
         of = f"of {HEAT_WORDS[heat]}"
         rows.append(["Evaporation per heat", per_heat_text(performance.evaporation_per_heat_kg_J, system), of])
-    return rows + [_result(row, system) for row in performance.rows]
+    return rows
 
 
 def per_heat_text(estimate: Estimate, system: str) -> str:

@@ -1,13 +1,20 @@
-"""The appendix of a certificate: every step with what was read, what was expected and what was decided."""
+"""The appendix of a certificate: every step with what was read, what was expected and what was decided.
+
+Numbers and words stand one by one, and so does a yes or no that was not as it ought to be; those that were are counted.
+The record has each of them.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
 from vaporwright.acceptance.record.certificate import Certificate, ReadingResult, StepResult
-from vaporwright.acceptance.steps.outcomes import NOT_RUN, PASSES
+from vaporwright.acceptance.steps.outcomes import ACCEPTED, NOT_RUN, PASSES
+from vaporwright.acceptance.steps.procedure import YES_OR_NO
 from vaporwright.display_units import QUANTITIES
-from vaporwright.documents.measured_words import expected_text, moment_text, reading_text
+from vaporwright.documents.measured_words import expected_text, moment_text, reading_text, times_text
 from vaporwright.documents.printed import plain
 from vaporwright.documents.wording import notice_text
 
@@ -29,6 +36,7 @@ def _step(number: str, result: StepResult, system: str) -> dict[str, Any]:
     point = f"{result.step.point} point" if result.step.point else ""
     if point and act.point_accepted_by:
         point = f"{point} accepted by {plain(act.point_accepted_by)}"
+    readings = [one for one in result.readings if one.field.needed or one.reading is not None]
     return {
         "number": number,
         "title": plain(result.step.title),
@@ -36,8 +44,31 @@ def _step(number: str, result: StepResult, system: str) -> dict[str, Any]:
         "note": plain(act.note),
         "outcome": result.outcome,
         "passes": result.outcome in PASSES,
-        "readings": [_reading(one, system) for one in result.readings if one.field.needed or one.reading is not None],
+        "seen": _seen(readings),
+        "readings": [_reading(one, system) for one in readings if not _as_expected(one)],
     }
+
+
+def _as_expected(one: ReadingResult) -> bool:
+    """Whether nothing more is to be said of a reading than that it was seen as it ought to be."""
+    return one.field.quantity == YES_OR_NO and one.reading is not None and one.verdict.outcome == ACCEPTED
+
+
+def _seen(readings: Sequence[ReadingResult]) -> str:
+    """Yes-or-no readings that were as expected, counted by what they were read with."""
+    asked = sum(one.field.quantity == YES_OR_NO for one in readings)
+    counts = Counter(_with(one) for one in readings if _as_expected(one))
+    said = [f"{count} of {asked} seen as expected{f', {way}' if way else ''}" for way, count in counts.items()]
+    return "; ".join(said)
+
+
+def _with(one: ReadingResult) -> str:
+    """Instrument, way, and the times where a reading was entered late."""
+    if one.reading is None:
+        return ""
+    read_at, entered_at = one.verdict.read_at, one.verdict.entered_at
+    late = times_text(read_at, entered_at, entered_alone="") if read_at and entered_at else ""
+    return " · ".join(filter(None, (plain(one.reading.instrument), _way(one.reading.way), late)))
 
 
 def _reading(one: ReadingResult, system: str) -> dict[str, Any]:
@@ -47,7 +78,7 @@ def _reading(one: ReadingResult, system: str) -> dict[str, Any]:
     if reading is not None and numeric:
         shown = reading_text(reading.value, one.field, system, verdict.expanded_uncertainty)
     words = (
-        "" if verdict.words is None or verdict.outcome in (NOT_RUN, "accepted") else notice_text(verdict.words, system)
+        "" if verdict.words is None or verdict.outcome in (NOT_RUN, ACCEPTED) else notice_text(verdict.words, system)
     )
     return {
         "label": plain(one.field.label),
@@ -55,7 +86,7 @@ def _reading(one: ReadingResult, system: str) -> dict[str, Any]:
         "entered": "" if reading is None else plain(reading.entered),
         "shown": shown,
         "expected": expected_text(one.field, system),
-        "with": "" if reading is None else " · ".join(filter(None, (plain(reading.instrument), _way(reading.way)))),
+        "with": _with(one),
         "outcome": verdict.outcome,
         "passes": verdict.outcome in PASSES,
         "words": plain(words),

@@ -13,20 +13,19 @@ from typing import Final
 
 from vaporwright.acceptance.record.certificate import Estimate
 from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Limits, ReadingField
-from vaporwright.display_units import QUANTITIES, SI, US, ShownUnit, show, shown_unit
+from vaporwright.display_units import QUANTITIES, SI, ShownUnit, show, shown_unit
 from vaporwright.documents.printed import plain
 
 COARSE: Final = 0.03  # of a tolerance: two digits that miss it by more get a third
 SAME: Final = 0.01  # of a tolerance: limits that differ by less lie even about what is expected
 MOST_DECIMALS: Final = 6
-GAS_VOLUME: Final = "gas volume"
-_GAS_UNITS: Final = {US: ShownUnit("ft³", 0.3048**3), SI: ShownUnit("m³", 1.0)}
 _AS_READ: Final = {
-    ("volume", "gas meter"): GAS_VOLUME,
+    ("volume", "gas meter"): "gas volume",  # of a record whose procedure was written before it was a quantity
     ("length", "tape"): "short length",
     ("length", "rule"): "short length",
     ("length", "level gauge"): "short length",
 }
+LATE_s: Final = 60.0  # from which on the times of reading and of entry are told apart
 LIMIT_DIGITS: Final = 4  # of a limit with nothing beside it to judge its places by
 
 
@@ -37,21 +36,12 @@ def paper_quantity(quantity: str, instrument: str) -> str:
 
 def unit_of(quantity: str, system: str) -> ShownUnit:
     """The unit of a quantity on these papers; "" for words and contacts."""
-    if quantity == GAS_VOLUME:
-        return _GAS_UNITS[system]
     return shown_unit(quantity, system) if quantity in QUANTITIES else ShownUnit("", 1.0)
 
 
 def _shown(value: float, quantity: str, system: str) -> float:
     unit = unit_of(quantity, system)
     return value / unit.si_per_unit + unit.offset
-
-
-def _plain_text(value: float, quantity: str, system: str, digits: int = 3) -> str:
-    if quantity != GAS_VOLUME:
-        return show(value, quantity, system, digits)
-    shown = _shown(value, quantity, system)
-    return f"{fixed(shown, places(shown, digits))} {unit_of(quantity, system).text}"
 
 
 def places(size: float, digits: int = 2) -> int:
@@ -76,7 +66,7 @@ def estimate_text(estimate: Estimate, quantity: str, system: str) -> str:
     """A value with its expanded uncertainty and unit."""
     number, uncertainty = estimate_parts(estimate, quantity, system)
     if not uncertainty:
-        return _plain_text(estimate.value, quantity, system)
+        return show(estimate.value, quantity, system)
     return f"{number} ± {uncertainty} {unit_of(quantity, system).text}".rstrip()
 
 
@@ -93,7 +83,7 @@ def estimate_parts(estimate: Estimate, quantity: str, system: str) -> tuple[str,
 def beside_text(value: float, estimate: Estimate, quantity: str, system: str) -> str:
     """A value to the places of an estimate that it is compared with."""
     if not estimate.expanded_uncertainty:
-        return _plain_text(value, quantity, system)
+        return show(value, quantity, system)
     decimals = places(size_shown(estimate.expanded_uncertainty, quantity, system))
     return f"{fixed(_shown(value, quantity, system), decimals)} {unit_of(quantity, system).text}".rstrip()
 
@@ -106,7 +96,7 @@ def expected_text(one: ReadingField, system: str) -> str:
         return "" if one.expected is None else plain(str(one.expected))
     quantity = paper_quantity(one.quantity, one.instrument)
     if one.limits is None or (one.limits.low is None and one.limits.high is None):
-        return "" if one.expected is None else _plain_text(float(one.expected), quantity, system)
+        return "" if one.expected is None else show(float(one.expected), quantity, system)
     expected = None if one.expected is None else float(one.expected)
     return _with_limits(expected, one.limits, quantity, system)
 
@@ -169,7 +159,7 @@ def reading_text(value: float | bool | str, one: ReadingField, system: str, unce
     quantity = paper_quantity(one.quantity, one.instrument)
     if uncertainty:
         return estimate_text(Estimate(value, uncertainty), quantity, system)
-    return _plain_text(value, quantity, system, LIMIT_DIGITS)
+    return show(value, quantity, system, LIMIT_DIGITS)
 
 
 def without_zeros(number: str) -> str:
@@ -196,6 +186,21 @@ def moment_text(iso: str) -> str:
     offset = moment.strftime("%z")
     zone = "" if not offset else " UTC" if offset == "+0000" else f" UTC{offset[:3]}:{offset[3:5]}"
     return f"{moment:%Y-%m-%d %H:%M}{zone}"
+
+
+def times_text(happened: str, entered: str, done: str = "read", entered_alone: str | None = None) -> str:
+    """When something was done and when it was entered, where that is more than a minute apart.
+
+    "read 2026-03-04 14:02, entered 14:31 UTC"; else the time of entry, or what is to stand there instead.
+    """
+    first, then = datetime.fromisoformat(happened), datetime.fromisoformat(entered)
+    if abs((then - first).total_seconds()) <= LATE_s:
+        return moment_text(entered) if entered_alone is None else entered_alone
+    later = moment_text(entered)
+    if first.utcoffset() != then.utcoffset():
+        return f"{done} {moment_text(happened)}, entered {later}"
+    same_day = first.date() == then.date()
+    return f"{done} {first:%Y-%m-%d %H:%M}, entered {later.partition(' ')[2] if same_day else later}"
 
 
 def clock(minutes: float) -> str:

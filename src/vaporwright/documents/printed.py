@@ -13,11 +13,12 @@ UNITS: Final = "|".join(
     sorted({re.escape(unit.text) for entry in QUANTITIES.values() for unit in (entry.us, entry.metric) if unit.text})
 )
 NUMBER_AND_UNIT: Final = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?:\W|$))")
+TURNING: Final = re.compile("[\u202a-\u202e\u2066-\u2069]")  # would set the words behind them backwards
 
 
 def plain(text: str) -> str:
     """A user's text on one line: no control characters, no lone surrogates, very long words breakable."""
-    spaced = re.sub(r"\s+", " ", text)
+    spaced = re.sub(r"\s+", " ", TURNING.sub("", text))
     kept = "".join(letter for letter in spaced if unicodedata.category(letter) not in ("Cc", "Cs", "Co", "Cn")).strip()
     return re.sub(rf"\S{{{LONGEST_WORD}}}(?=\S)", lambda word: word.group() + "\u200b", kept)
 

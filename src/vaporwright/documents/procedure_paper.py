@@ -6,14 +6,16 @@ as issued: nothing is worked out here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from itertools import pairwise, zip_longest
+import hashlib
+from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
+from vaporwright.acceptance.record.canonical_json import canonical, procedure_as_json
 from vaporwright.acceptance.steps.day import DAY_KEYS
-from vaporwright.acceptance.steps.procedure import YES_OR_NO, Procedure, ProcedureSection, ReadingField, Step, Variant
-from vaporwright.documents.measured_words import clock, expected_text, paper_quantity, trimmed, unit_of
+from vaporwright.acceptance.steps.procedure import Procedure, ProcedureSection, Step, Variant
+from vaporwright.documents.measured_words import clock, trimmed
 from vaporwright.documents.printed import cut, plain
+from vaporwright.documents.procedure_steps import caution_letters, section_data, shared_of
 from vaporwright.documents.typeset import ADVICE, paper_of, typeset
 
 TITLES: Final[dict[Variant, str]] = {
@@ -49,23 +51,35 @@ ROLES: Final = ("Test technician", "Engineer", "Electrician", "Burner technician
 PICTURE_SECTION: Final = "rods"
 DRAWING_WIDTH_mm: Final = 180.0  # at which its scale holds
 LONGEST_TITLE: Final = 90
-TALLEST_pt: Final = 500.0  # a step longer than this may break over pages; a shorter one moves on whole
+ISSUE_DIGITS: Final = 8
+HOW: Final = (
+    "A shaded line is a step: sign it there when it is done. In it: who does it, minutes as estimated, hot where it "
+    "needs fire or heat, the steps that must be accepted before, and last its key in the record.",
+    "A letter behind the warning sign is a caution that binds the step: its words stand at the head of the section.",
+    "Of yes and no the heavier one is expected. A figure stands with what is allowed around it, and why.",
+    "Several deeds at the left of a line: do them in order, then look. ″ is the same instrument as above.",
+)
 
 
-def procedure_pdf(procedure: Procedure, system: str, *, drawing: str = "") -> bytes:
+def procedure_pdf(procedure: Procedure, system: str, *, drawing: str = "", run: str = "", revision: str = "") -> bytes:
     """The procedure as PDF, US letter or A4 (SI); the same procedure gives the same bytes.
 
-    Args: system "US" or "SI"; drawing: the tank and rod elevation as SVG, in the same units, "" for none.
+    Args: system "US" or "SI"; drawing: the tank and rod elevation as SVG, in the same units, "" for none; run, revision
+        of the job: printed at the head of each page, a line to write on where they are not known yet.
     """
-    return typeset("procedure.typ", procedure_data(procedure, system), drawing=drawing)
+    return typeset("procedure.typ", procedure_data(procedure, system, run, revision), drawing=drawing)
 
 
-def procedure_data(procedure: Procedure, system: str) -> dict[str, Any]:
+def procedure_data(procedure: Procedure, system: str, run: str = "", revision: str = "") -> dict[str, Any]:
     """Every string of the procedure, in the units of `system`."""
+    letters = caution_letters(tuple(procedure.steps))
+    known = frozenset(words for step in procedure.steps for words in step.cautions)
+    numbers = {step.key: number for _, number, step in numbered(procedure)}
     return {
         "paper": paper_of(system),
         "created": None,
         "title": TITLES[procedure.variant],
+        "marks": running_marks(procedure, run, revision),
         "foot": "Take readings in ink; strike out, never erase. Then type them in: the record decides.",
         "job": cut(plain(procedure.job), LONGEST_TITLE),
         "customer": cut(plain(procedure.customer), LONGEST_TITLE),
@@ -82,23 +96,36 @@ def procedure_data(procedure: Procedure, system: str) -> dict[str, Any]:
         ],
         "agenda": _agenda(procedure),
         "agenda_note": "Hours and minutes from the start, estimated; time that the unit stands alone is not in it.",
+        "how": list(HOW),
         "rules": [plain(rule) for rule in procedure.rules],
         "advice": ADVICE,
         "roles": list(ROLES),
         "drawing_width_mm": DRAWING_WIDTH_mm,
-        "sections": [_section(place, section, procedure, system) for place, section in _sections(procedure)],
+        "sections": [
+            section_data(
+                place, section, shared_of(section, letters, known), numbers, system, section.key == PICTURE_SECTION
+            )
+            for place, section in _sections(procedure)
+        ],
     }
+
+
+def running_marks(procedure: Procedure, run: str, revision: str) -> list[list[str]]:
+    """What the head of each page says of a paper beside its job: name and value, "" to be written in.
+
+    The issue follows from the procedure's content: two papers with the same mark have the same steps and limits.
+    """
+    digest = hashlib.sha256(canonical(procedure_as_json(procedure))).hexdigest()
+    return [["issue", digest[:ISSUE_DIGITS]], ["revision", cut(plain(revision), 20)], ["run", cut(plain(run), 40)]]
 
 
 def sentence(procedure: Procedure) -> str:
     """The one sentence of the cover."""
     steps = list(procedure.steps)
-    holds = sum(step.point == "hold" for step in steps)
-    witnessed = sum(step.point == "witness" for step in steps)
-    return (
-        f"{len(steps)} steps in {len(procedure.sections)} sections, about {_hours(procedure.minutes)}, with "
-        f"{_counted(holds, 'hold point')} and {_counted(witnessed, 'witness point')}."
-    )
+    holds = _counted(sum(step.point == "hold" for step in steps), "hold point")
+    witnessed = _counted(sum(step.point == "witness" for step in steps), "witness point")
+    whole = f"{_counted(len(steps), 'step')} in {_counted(len(procedure.sections), 'section')}"
+    return f"{whole}, about {_hours(procedure.minutes)}, with {holds} and {witnessed}."
 
 
 def _hours(minutes: float) -> str:
@@ -147,77 +174,3 @@ def _agenda(procedure: Procedure) -> list[list[str]]:
         rows.append([str(place), plain(section.title), str(len(section.steps)), *times])
         begins += takes
     return rows
-
-
-def _section(place: int, section: ProcedureSection, procedure: Procedure, system: str) -> dict[str, Any]:
-    numbers = {step.key: number for _, number, step in numbered(procedure)}
-    return {
-        "number": str(place),
-        "title": plain(section.title),
-        "note": plain(section.note),
-        "picture": section.key == PICTURE_SECTION,
-        "steps": [_step(step, numbers, system) for step in section.steps],
-    }
-
-
-def _height_pt(step: Step) -> float:
-    """About how tall a step prints: measured off the template, on the long side."""
-
-    def lines(words: str, letters: int) -> int:
-        return -(-len(words) // letters)
-
-    height = 62.0 + 12.5 * (lines(step.purpose, 110) + lines(step.restore, 110) + lines(" ".join(step.cautions), 105))
-    height += sum(12.5 * lines(words, 110) for words in step.actions)
-    for one, following in pairwise((*step.fields, None)):
-        assert one is not None
-        wide = 72 if one.quantity == YES_OR_NO else 40
-        height += max(19.0, 7.0 + 11.5 * (lines(one.label, wide) + bool(one.instrument)))
-        if following is None or following.reason != one.reason:
-            height += 11.0 * lines(one.reason, 125)
-    return height
-
-
-def _step(step: Step, numbers: dict[str, str], system: str) -> dict[str, Any]:
-    facts = [step.by, f"about {max(round(step.minutes), 1)} min"]
-    facts += ["needs fire or heat"] if step.hot else []
-    facts += [f"only after {listed([numbers.get(key, key) for key in step.after])}"] if step.after else []
-    return {
-        "number": numbers[step.key],
-        "title": plain(step.title),
-        "point": step.point,
-        "facts": " · ".join([*facts, step.key]),
-        "purpose": plain(step.purpose),
-        "caution": " ".join(full_sentence(plain(words)) for words in step.cautions),
-        "actions": [plain(words) for words in step.actions],
-        "fields": [
-            _field(one, system, following)
-            for one, following in zip_longest(step.fields, step.fields[1:])  # a step of actions alone has none
-        ],
-        "restore": full_sentence(plain(step.restore)),
-        "breakable": _height_pt(step) > TALLEST_pt,
-    }
-
-
-def full_sentence(words: str) -> str:
-    """Words with a capital first and a stop last, so that they may stand beside others."""
-    return words and words[0].upper() + words[1:] + ("" if words[-1] in ".:;)" else ".")
-
-
-def listed(words: Sequence[str]) -> str:
-    """Words in a row: "4.1, 4.2 and 4.3"."""
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
-
-
-def _field(one: ReadingField, system: str, following: ReadingField | None) -> dict[str, Any]:
-    """A reading; a reason that the next one shares is printed there, once for all."""
-    shared = following is not None and following.reason == one.reason
-    return {
-        "kind": YES_OR_NO if one.quantity == YES_OR_NO else "",
-        "label": plain(one.label),
-        "unit": unit_of(paper_quantity(one.quantity, one.instrument), system).text,
-        "expected": expected_text(one, system),
-        "proven": one.limits is not None and one.limits.proven,
-        "reason": "" if shared else plain(one.reason),
-        "instrument": one.instrument,
-        "optional": not one.needed,
-    }

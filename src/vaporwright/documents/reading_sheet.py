@@ -1,7 +1,8 @@
 """Reading sheets: one line for each reading of a procedure, and the log of its performance run, to fill by hand.
 
-Step and field stand on every line as they are typed in afterwards, and the log's columns carry the names of its
-channels: what the readings file knows. Units are printed beside every box; keys keep their SI suffix whatever they are.
+Two columns a page. A step's key heads its lines and each line ends in its field's, as they are typed in afterwards;
+the log's columns carry the names of its channels: what the readings file knows. Units are printed in every box; keys
+keep their SI suffix whatever they are.
 """
 
 from __future__ import annotations
@@ -10,10 +11,11 @@ from string import ascii_uppercase
 from typing import Any, Final
 
 from vaporwright.acceptance.run.log import CHANNELS, Channel
-from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ReadingField
+from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ReadingField, Step
 from vaporwright.documents.measured_words import clock, expected_text, limits_text, paper_quantity, unit_of
 from vaporwright.documents.printed import cut, plain
-from vaporwright.documents.procedure_paper import LONGEST_TITLE, TITLES, numbered
+from vaporwright.documents.procedure_paper import LONGEST_TITLE, TITLES, numbered, running_marks
+from vaporwright.documents.procedure_steps import parts_of
 from vaporwright.documents.typeset import ADVICE, paper_of, typeset
 from vaporwright.files.log_columns import stem
 
@@ -23,7 +25,9 @@ LOG_ROW_pt: Final = 12.5
 HOW: Final = (
     "Write the number in the unit printed in the box, as the instrument shows it. Another unit: write it down too.",
     "Strike out, never erase; initial a correction. An instrument's number is the one it was registered with today.",
-    "Type in step, field, value, unit, instrument. A field keeps its name whatever unit you write.",
+    "Type in step (in the shaded line), field (the grey word), value, unit, instrument. A field keeps its name "
+    "whatever unit you write.",
+    "Of yes and no the heavier one is expected.",
 )
 LOG_HOW: Final = (
     "Every 15 min, pump and blower running, refill and drain isolated. Totals as the scale or meter stands, not the "
@@ -32,18 +36,19 @@ LOG_HOW: Final = (
 )
 
 
-def reading_sheet_pdf(procedure: Procedure, system: str) -> bytes:
-    """The sheets as PDF, US letter or A4 (SI); the same procedure gives the same bytes."""
-    return typeset("reading_sheet.typ", reading_sheet_data(procedure, system))
+def reading_sheet_pdf(procedure: Procedure, system: str, *, run: str = "", revision: str = "") -> bytes:
+    """The sheets as PDF, US letter or A4 (SI); the same procedure gives the same bytes. run, revision: as there."""
+    return typeset("reading_sheet.typ", reading_sheet_data(procedure, system, run, revision))
 
 
-def reading_sheet_data(procedure: Procedure, system: str) -> dict[str, Any]:
+def reading_sheet_data(procedure: Procedure, system: str, run: str = "", revision: str = "") -> dict[str, Any]:
     """Every string of the sheets, in the units of `system`."""
     lines = sum(len(step.fields) for step in procedure.steps)
     return {
         "paper": paper_of(system),
         "created": None,
-        "title": TITLES[procedure.variant].replace("procedure", "reading sheet"),
+        "title": TITLES[procedure.variant].replace("procedure", "reading sheets"),
+        "marks": running_marks(procedure, run, revision),
         "foot": "The record is what was typed in; keep this sheet with it.",
         "job": cut(plain(procedure.job), LONGEST_TITLE),
         "customer": cut(plain(procedure.customer), LONGEST_TITLE),
@@ -59,19 +64,32 @@ def _sections(procedure: Procedure, system: str) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     for section, number, step in numbered(procedure):
         title = f"{number.split('.')[0]}   {plain(section.title)}"
-        entry = found.setdefault(section.key, {"title": title, "lines": []})
-        entry["lines"] += [
-            _line(one, number, step.key, system, first=place == 0) for place, one in enumerate(step.fields)
-        ]
-    return [entry for entry in found.values() if entry["lines"]]
+        entry = found.setdefault(section.key, {"title": title, "steps": []})
+        if step.fields:
+            entry["steps"].append(_step(number, step, system))
+    return [entry for entry in found.values() if entry["steps"]]
 
 
-def _line(one: ReadingField, number: str, step: str, system: str, *, first: bool) -> dict[str, Any]:
+def _step(number: str, step: Step, system: str) -> dict[str, Any]:
+    """The readings of a step, look by look as the procedure has them."""
     return {
         "number": number,
-        "first": first,
-        "label": plain(one.label),
-        "key": f"{step}\u2002{one.key}",
+        "key": step.key,
+        "title": plain(step.title),
+        "point": step.point,
+        "lines": [
+            _line(one, part.when if place == 0 else "", part.when, system)
+            for part in parts_of(step)
+            for place, one in enumerate(part.fields)
+        ],
+    }
+
+
+def _line(one: ReadingField, said: str, when: str, system: str) -> dict[str, Any]:
+    return {
+        "when": plain(said),
+        "label": plain(one.label.removeprefix(f"{when}: ") if when else one.label),
+        "key": one.key,
         "expected": expected_text(one, system),
         "kind": one.quantity if one.quantity in (YES_OR_NO, TEXT) else "",
         "unit": unit_of(paper_quantity(one.quantity, one.instrument), system).text,

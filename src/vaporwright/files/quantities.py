@@ -58,6 +58,9 @@ _UNITS: Final[tuple[tuple[str, str, str], ...]] = (
     ("lpm", "L / min", ""),
     ("cf", "ft**3", ""),
     ("Mcf", "1000 * ft**3", "MCF"),
+    # Gas at standard conditions, as cubic metres at 60 degF; a standard cubic metre is one at 15 degC.
+    ("standard_cubic_foot", "ft**3", ""),
+    ("standard_cubic_metre", "(459.67 + 60) / 1.8 / 288.15 * m**3", ""),
     ("cfm", "ft**3 / min", "CFM acfm ACFM"),
     ("cfh", "ft**3 / h", "CFH"),
     ("fpm", "ft / min", "FPM"),
@@ -130,6 +133,8 @@ EXAMPLES: Final[dict[str, tuple[str, ...]]] = {
     "short length": ("4 in", "100 mm"),
     "area": ("6 ft2", "0.55 m2"),
     "volume": ("275 gal", "1000 L"),
+    "gas volume": ("60 ft3", "1.7 m3"),
+    "standard gas volume": ("65 scf", "1.8 Sm3"),
     "velocity": ("30 ft/min", "0.15 m/s"),
     "liquid velocity": ("4 ft/s", "1.2 m/s"),
     "pressure": ("0.25 inH2O", "60 Pa"),
@@ -231,6 +236,9 @@ _RESPELT: Final[tuple[tuple[re.Pattern[str], str], ...]] = tuple(
 )
 _PRODUCT = re.compile(r"[^\s/*()·]+(?:\*\*[23])?(?:\s*·\s*[^\s/*()·]+(?:\*\*[23])?)+")
 _GAUGE = re.compile(r"^(.*?)(?:\s+(?:gauge|g)|(?<=psi)g|(?<=PSI)G|(?<=bar)g|(?<=kPa)g)$")
+_STANDARD_FOOT = re.compile(r"scf|SCF|(?:std\.?|standard) ?(?:cf|cu\.? ?ft|ft(?:3|\^3|³))")
+_STANDARD_METRE = re.compile(r"(?:S|s|(?:std\.?|standard) ?)(?:cu\.? ?m|m(?:3|\^3|³))")
+_NORMAL_METRE = re.compile(r"Nm(?:3|\^3|³)")
 _ABSOLUTE = re.compile(r"^(.*?)(?:\s+(?:absolute|abs\.?|a)|(?<=psi)a|(?<=PSI)A|(?<=bar)a|(?<=kPa)a)$")
 
 
@@ -338,6 +346,9 @@ def _understood_unit(unit_text: str, quantity: str) -> str:
     """The unit in the registry's spelling, checked against what the quantity allows."""
     if not unit_text:
         raise _Fault("has no unit")
+    standard = _standard_unit(unit_text, quantity)
+    if standard:
+        return standard
     unit_text = _without_pressure_mark(unit_text, quantity)
     if quantity == "mass concentration" and unit_text in ("ppm", "PPM"):
         unit_text = "mg/L"  # of water: one litre weighs one kilogram
@@ -361,6 +372,24 @@ def _is_well_formed(unit: str) -> bool:
     """Names joined by single signs; digits only as small powers: pint itself would take more."""
     shape = re.sub(r"\*\*\s*-?[1-4](?![0-9.])", "", _NAME.sub("u", unit))
     return bool(re.fullmatch(r"[u/*()\s]+", shape)) and not re.search(r"[/*]\s*[/*]|u\s+u|\)\s*u|u\s*\(", shape)
+
+
+def _standard_unit(unit_text: str, quantity: str) -> str:
+    """The registry's unit of a gas volume at standard conditions; "" for another quantity.
+
+    A dial's cubic foot and a standard one look alike and differ by the meter's pressure and temperature: each
+    quantity takes its own.
+    """
+    foot, metre = _STANDARD_FOOT.fullmatch(unit_text), _STANDARD_METRE.fullmatch(unit_text)
+    if _NORMAL_METRE.fullmatch(unit_text):
+        raise _Fault("is a volume at 0 degC; write Sm3 (15 degC) or scf (60 degF)")
+    if quantity == "standard gas volume":
+        if not (foot or metre):
+            raise _Fault("does not say that it is at standard conditions; write scf or Sm3")
+        return "standard_cubic_foot" if foot else "standard_cubic_metre"
+    if foot or metre:
+        raise _Fault(f"is a volume at standard conditions; {_article(quantity)} is meant here")
+    return ""
 
 
 def _without_pressure_mark(unit_text: str, quantity: str) -> str:

@@ -118,6 +118,16 @@ def read_register_map_text(text: str, where: str) -> RegisterMap:
     return _read(parse_toml(text, where), where)
 
 
+def is_host_name(text: str) -> bool:
+    """Whether a text can be the name of a machine."""
+    return _HOST_NAME.fullmatch(text) is not None
+
+
+def is_path(text: str) -> bool:
+    """Whether a text can be the path of an endpoint."""
+    return _PATH.fullmatch(text) is not None
+
+
 def _read(tables: Mapping[str, Any], where: str) -> RegisterMap:
     poll_s = values_of(tables, _MAP_KEYS, Place(where, ""), _SECTIONS)["poll"]
     devices: list[Device] = [_modbus(entry, place) for entry, place in _entries(tables, "modbus", Place(where, ""))]
@@ -152,7 +162,7 @@ def _network(values: Mapping[str, Any], place: Place) -> dict[str, Any]:
     """What Modbus devices and OPC UA servers share."""
     host = values["host"].strip()
     allow_public = bool(values.get("allow_public"))
-    if not is_address(host) and not _HOST_NAME.fullmatch(host):
+    if not is_address(host) and not is_host_name(host):
         raise place.error("host", f'"{host[:60]}" is no address and no name', "an address such as 192.168.10.20")
     if is_address(host) and not allow_public and not is_private_address(host):
         allowed = "a loopback or private address; else allow_public = true, at the shop's own risk"
@@ -210,7 +220,7 @@ def _opcua(entry: Mapping[str, Any], place: Place) -> OpcUaServer:
         points.append(OpcUaPoint(_meaning(point, read, at, is_bit=is_bit), read["node"]))
     given = _network(values, place)
     if "path" in values:
-        if not _PATH.fullmatch(values["path"]):
+        if not is_path(values["path"]):
             raise place.error("path", f'"{values["path"][:60]}" is no path', "letters, digits and / . _ ~ -")
         given["path"] = values["path"]
     if "stale_after" in values:

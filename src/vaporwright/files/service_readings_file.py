@@ -49,6 +49,7 @@ SERVICE_COLUMNS: Final = (
     ServiceColumn("evaporation_kg_s", "evaporation, drift taken off", "evaporation", "water meter", 0.0, 10.0),
     ServiceColumn("pressure_Pa", "barometer", "absolute pressure", "barometer", 6.0e4, 1.1e5),
     ServiceColumn("heat_drawn_W", "gross fuel input, electric power or heat of steam", "heat", "gas meter", 0.0, 5.0e7),
+    ServiceColumn("set_point_K", "set point that the control shows", "temperature", "thermometer", 283.15, 373.15),
     ServiceColumn("drift_kg_s", "drift", "evaporation", "", 0.0, 1.0),
     *(_of_channel(field.name, field.name) for field in fields(SteadyReadings) if field.name in CHANNEL_OF),
 )

@@ -33,7 +33,8 @@ _LOWEST: Final[dict[str, float]] = {
     "absolute pressure": 0.0,
     "gauge pressure": -_MORE_THAN_THE_ATMOSPHERE_Pa,
     "pressure": -_MORE_THAN_THE_ATMOSPHERE_Pa,
-    **dict.fromkeys(("mass concentration", "density", "area", "volume", "humidity ratio", "energy"), 0.0),
+    **dict.fromkeys(("mass concentration", "density", "area", "humidity ratio", "energy"), 0.0),
+    **dict.fromkeys(("volume", "gas volume", "standard gas volume"), 0.0),
     **dict.fromkeys(("resistance", "insulation resistance", "conductivity", "sound level", "pH", "count"), 0.0),
     **dict.fromkeys(("duration", "short duration", "delay"), 0.0),
 }

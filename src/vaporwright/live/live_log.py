@@ -7,6 +7,7 @@ is all of the stretch since it stopped; a total that falls is implausible. Both 
 from __future__ import annotations
 
 import asyncio
+import math
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -14,7 +15,7 @@ from vaporwright.acceptance.run.log import CHANNEL_OF, RunLog
 from vaporwright.files.register_map import Meaning, ModbusDevice, RegisterMap
 from vaporwright.foundation.errors import InputError
 from vaporwright.live.judging import judged
-from vaporwright.live.samples import GOOD, IMPLAUSIBLE, QUALITIES, STALE, LiveValue, PointReader, Quality, RawSample
+from vaporwright.live.samples import GOOD, IMPLAUSIBLE, STALE, LiveValue, PointReader, RawSample
 
 
 @dataclass(frozen=True)
@@ -23,15 +24,6 @@ class LiveRow:
 
     time_s: float  # since the log began
     values: Mapping[str, LiveValue]
-
-
-@dataclass(frozen=True)
-class PointSummary:
-    """How a point has fared so far."""
-
-    target: str
-    counts: Mapping[Quality, int]
-    latest: LiveValue
 
 
 @dataclass
@@ -92,13 +84,17 @@ class LiveLog:
         ended: Callable[[], bool],
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
         seen: Callable[[LiveRow], None] = lambda row: None,  # noqa: ARG005
+        not_before_s: Callable[[], float] = lambda: -math.inf,
     ) -> None:
-        """Poll at an interval until it has ended, and close the readers then, whatever happens."""
+        """Poll at an interval until it has ended, and close the readers then, whatever happens.
+
+        Args: not_before_s: by the clock that only rises, before when another poll is no use.
+        """
         try:
             due_s = self.elapsed_s()
             while not ended():
                 seen(await self.poll())
-                due_s = max(due_s + poll_s, self.elapsed_s())
+                due_s = max(due_s + poll_s, self.elapsed_s(), not_before_s())
                 await sleep(due_s - self.elapsed_s())
         finally:
             await self.close()
@@ -108,24 +104,25 @@ class LiveLog:
         for reader in self.readers:
             await reader.close()
 
-    def run_log(self) -> RunLog:
-        """The channels of a run, with none where the quality was not good."""
-        names = [name for name in CHANNEL_OF if any(name in row.values for row in self._rows)]
+    def run_log(self, after_s: float = -math.inf, until_s: float = math.inf) -> RunLog:
+        """The channels of a run over a span of times, with none where the quality was not good."""
+        rows = []
+        for row in reversed(self._rows):  # what is asked for lies at the end
+            if row.time_s <= after_s:
+                break
+            if row.time_s <= until_s:
+                rows.append(row)
+        rows.reverse()
+        names = [name for name in CHANNEL_OF if any(name in row.values for row in rows)]
         return RunLog(
-            tuple(row.time_s for row in self._rows),
-            {name: tuple(_number(row.values[name].value) for row in self._rows) for name in names},
+            tuple(row.time_s for row in rows),
+            {name: tuple(_number(row.values[name].value) for row in rows) for name in names},
         )
 
-    def summary(self) -> tuple[PointSummary, ...]:
-        """How every point has fared; empty before the first poll."""
-        if not self._rows:
-            return ()
-        found = []
-        for target, latest in self._rows[-1].values.items():
-            qualities = [row.values[target].quality for row in self._rows]
-            counts = {quality: qualities.count(quality) for quality in QUALITIES if quality in qualities}
-            found.append(PointSummary(target, counts, latest))
-        return tuple(found)
+    def forget(self, until_s: float) -> None:
+        """Let go of the rows up to a time; the last one stays, so that times go on from it."""
+        kept = next((place for place, row in enumerate(self._rows) if row.time_s > until_s), len(self._rows) - 1)
+        del self._rows[: max(kept, 0)]
 
     def _remembered(self, value: LiveValue, sample: RawSample, meaning: Meaning, time_s: float) -> LiveValue:
         """The value in the light of those before it."""

@@ -19,7 +19,6 @@ STALE: Final = "stale"
 DROPPED_OUT: Final = "dropped out"
 IMPLAUSIBLE: Final = "implausible"
 WRONG_ORDER: Final = "suspected wrong byte order"
-QUALITIES: Final[tuple[Quality, ...]] = (GOOD, STALE, DROPPED_OUT, IMPLAUSIBLE, WRONG_ORDER)
 
 
 @dataclass(frozen=True)

@@ -230,6 +230,35 @@ def standard_molar_volume_m3_mol() -> float:
     return MOLAR_GAS_CONSTANT_J_molK * STANDARD_FUEL_TEMPERATURE_K / STANDARD_FUEL_PRESSURE_Pa
 
 
+@sourced("combined-gas-law", "V p / T is the same before and after")
+def standard_gas_volume_factor(
+    *,
+    temperature_K: float,
+    pressure_Pa: float,
+    base_temperature_K: float = STANDARD_FUEL_TEMPERATURE_K,
+    base_pressure_Pa: float = STANDARD_FUEL_PRESSURE_Pa,
+) -> float:
+    """What a volume of gas as a meter shows it is worth at standard conditions.
+
+    Equation: V_base / V = (p / p_base) (T_base / T). Ideal gas: at fuel pressures up to 5 psi over the atmosphere
+        methane departs from it by less than 0.1 % (supercompressibility left out), propane by less than 0.7 %.
+    Args:
+        temperature_K [K]: of the gas at the meter, 223.15 to 343.15.
+        pressure_Pa [Pa]: absolute, of the gas at the meter: barometer plus gauge; 5e4 to 8e5.
+        base_temperature_K [K], base_pressure_Pa [Pa]: what "standard" means; 60 degF and 14.696 psia.
+    Returns: standard volume over the meter's [-].
+    Raises: OutOfRange.
+    Source: combined-gas-law.
+    Example: two pounds of pressure and a cold meter, at 14.4 psi of barometer and 40 degF
+        >>> factor = standard_gas_volume_factor(temperature_K=277.594, pressure_Pa=16.4 * 6894.757)
+        >>> print(f"{factor:.3f}")
+        1.161
+    """
+    require_range("temperature_K", temperature_K, 223.15, 343.15, "gas at its meter")
+    require_range("pressure_Pa", pressure_Pa, 5.0e4, 8.0e5, "gas at its meter, absolute")
+    return pressure_Pa / base_pressure_Pa * base_temperature_K / temperature_K
+
+
 @sourced("ideal-gas-standard-volume", "60 degF and 14.696 psia, ideal gas")
 def gross_heating_value_J_standard_m3(fuel: FuelComposition) -> float:
     """Gross heating value per standard volume (60 degF, 14.696 psia, dry, ideal gas).

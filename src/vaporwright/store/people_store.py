@@ -27,6 +27,7 @@ QUALIFICATIONS: Final[tuple[Qualification, ...]] = get_args(Qualification)
 UNIT_SYSTEMS: Final = ("US", "SI")
 THEMES: Final = ("auto", "light", "dark")
 LONGEST_NAME: Final = 80
+LINK_ID_LENGTH: Final = 16  # of the hash of its secret
 
 
 @dataclass(frozen=True)
@@ -77,10 +78,17 @@ class AuditEntry:
 class Link:
     """A secret address that shows one thing, read-only."""
 
-    purpose: str
+    id: str  # not the secret, and not enough to make it
     subject: str
+    label: str  # for whom
+    made_at: float
     made_by: str
     until: float
+    withdrawn_at: float | None
+
+    def is_open(self, at: float) -> bool:
+        """Whether it shows anything at a time."""
+        return self.withdrawn_at is None and at < self.until
 
 
 def sha256_of(token: str) -> str:
@@ -274,38 +282,57 @@ class PeopleStore:
             wanted = wanted.where(AUDIT.c.number < before)
         return tuple(AuditEntry(*row) for row in self._database.rows(wanted))
 
-    def count_noted(self, what: str, *, since: float, address: str | None = None, subject: str | None = None) -> int:
-        """How often something was noted of late, from an address or about somebody."""
+    def count_noted(
+        self,
+        what: str,
+        *,
+        since: float,
+        address: str | None = None,
+        subject: str | None = None,
+        account: str | None = None,
+    ) -> int:
+        """How often something was noted of late, from an address, about somebody or by an account."""
         wanted = select(func.count()).select_from(AUDIT).where(AUDIT.c.what == what, AUDIT.c.at >= since)
         if address is not None:
             wanted = wanted.where(AUDIT.c.address == address)
         if subject is not None:
             wanted = wanted.where(AUDIT.c.subject == subject)
+        if account is not None:
+            wanted = wanted.where(AUDIT.c.account == account)
         return int(self._database.rows(wanted)[0][0])
 
     # links
 
-    def make_link(self, purpose: str, subject: str, *, by: str, at: float, until: float) -> str:
-        """A secret that lets whoever has it look at one thing until a time; it is shown once and not kept."""
+    def make_link(self, purpose: str, subject: str, label: str, *, by: str, at: float, until: float) -> str:
+        """A secret that lets whoever has it look at one thing until a time; it is shown once and not kept.
+
+        Raises: InputError for a label that is none.
+        """
         token = fresh_token()
+        values = {"purpose": purpose, "subject": subject, "made_at": at, "made_by": by, "until": until}
+        values["label"] = checked_name(label, "for whom")
         with self._database.writing() as connection:
-            values = {"purpose": purpose, "subject": subject, "made_at": at, "made_by": by, "until": until}
             connection.execute(insert(LINKS).values(token_sha256=sha256_of(token), **values))
         return token
 
-    def link(self, token: str, purpose: str, *, at: float) -> Link | None:
-        """What a secret lets one look at, unless it has run out or was withdrawn."""
+    def link(self, token: str, purpose: str) -> Link | None:
+        """The link of a secret, open or not."""
         place = (LINKS.c.token_sha256 == sha256_of(token)) & (LINKS.c.purpose == purpose)
-        live = place & (LINKS.c.until > at) & LINKS.c.withdrawn_at.is_(None)
-        wanted = select(LINKS.c.purpose, LINKS.c.subject, LINKS.c.made_by, LINKS.c.until).where(live)
-        found = self._database.rows(wanted)
-        return Link(*found[0]) if found else None
+        found = self._database.rows(select(LINKS).where(place))
+        return _link(found[0]) if found else None
 
-    def withdraw_links(self, purpose: str, subject: str, *, at: float) -> None:
-        """Let no link to a thing work any longer."""
+    def links(self, purpose: str, subject: str) -> tuple[Link, ...]:
+        """The links to a thing, newest first."""
+        place = (LINKS.c.purpose == purpose) & (LINKS.c.subject == subject)
+        found = self._database.rows(select(LINKS).where(place).order_by(LINKS.c.made_at.desc()))
+        return tuple(_link(row) for row in found)
+
+    def withdraw_link(self, purpose: str, subject: str, link: str, *, at: float) -> None:
+        """Let one link to a thing, by its id, not work any longer; withdrawn twice, the first time stands."""
         place = (LINKS.c.purpose == purpose) & (LINKS.c.subject == subject) & LINKS.c.withdrawn_at.is_(None)
+        one = place & (func.substr(LINKS.c.token_sha256, 1, LINK_ID_LENGTH) == link)
         with self._database.writing() as connection:
-            connection.execute(update(LINKS).where(place).values(withdrawn_at=at))
+            connection.execute(update(LINKS).where(one).values(withdrawn_at=at))
 
 
 def _split(text: str) -> tuple[str, ...]:
@@ -325,6 +352,11 @@ def _account(row: Any) -> Account:
         row.made_by,
         row.disabled_at,
     )
+
+
+def _link(row: Any) -> Link:
+    link = row.token_sha256[:LINK_ID_LENGTH]
+    return Link(link, row.subject, row.label, row.made_at, row.made_by, row.until, row.withdrawn_at)
 
 
 def _session(row: Any) -> Session:

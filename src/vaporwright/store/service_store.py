@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import insert, select
+from sqlalchemy.exc import IntegrityError
 
 from vaporwright.store.database import Database
 from vaporwright.store.web_tables import DIAGNOSES
@@ -33,15 +34,28 @@ class ServiceStore:
         self._database = database
 
     def keep(
-        self, job: str, revision: int, readings: dict[str, Any], found: dict[str, Any], *, at: float, who: str
-    ) -> str:
-        """Keep a diagnosis; its id comes back."""
-        made = secrets.token_hex(8)
+        self,
+        job: str,
+        revision: int,
+        readings: dict[str, Any],
+        found: dict[str, Any],
+        *,
+        at: float,
+        who: str,
+        identifier: str = "",
+    ) -> tuple[str, bool]:
+        """Keep a diagnosis; its id comes back, and whether it is new: kept again under one id, the first one stands."""
+        made = identifier or secrets.token_hex(8)
         texts = {"readings": json.dumps(readings, allow_nan=False), "found": json.dumps(found, allow_nan=False)}
         values = {"id": made, "job": job, "revision": revision, "at": at, "who": who, **texts}
-        with self._database.writing() as connection:
-            connection.execute(insert(DIAGNOSES).values(**values))
-        return made
+        try:
+            with self._database.writing() as connection:
+                connection.execute(insert(DIAGNOSES).values(**values))
+        except IntegrityError:
+            if self.diagnosis(job, made) is None:
+                raise
+            return made, False
+        return made, True
 
     def diagnoses(self, job: str) -> tuple[KeptDiagnosis, ...]:
         """Those of a job, newest first."""

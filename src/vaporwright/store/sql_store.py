@@ -2,7 +2,7 @@
 
     record_events   run, seq, event_id, body, before, hash; unique (run, seq) and unique (run, event_id)
     record_blobs    sha256, content
-    record_schema   version
+    record_schema   version; see `versions`
 
 The first uniqueness is what two writers meet at; the second makes an entry that is sent twice harmless.
 """
@@ -10,43 +10,23 @@ The first uniqueness is what two writers meet at; the second makes an entry that
 from __future__ import annotations
 
 import hashlib
-import sqlite3
-from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import (
-    Column,
-    Connection,
-    Engine,
-    Integer,
-    LargeBinary,
-    MetaData,
-    String,
-    Table,
-    create_engine,
-    event,
-    func,
-    insert,
-    inspect,
-    make_url,
-    select,
-    text,
-)
-from sqlalchemy.engine import URL
-from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, SQLAlchemyError
+from sqlalchemy import Column, Connection, Integer, LargeBinary, MetaData, String, Table, func, insert, inspect, select
+from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlalchemy.schema import PrimaryKeyConstraint, UniqueConstraint
 
 from vaporwright.acceptance.record.chain import ORIGIN, Row
-from vaporwright.store.durability import check_sqlite, set_on_postgres, set_on_sqlite, sqlite_settings
+from vaporwright.store.engines import explained, made_engine, shown, writing
 from vaporwright.store.record_store import Conflict, RecordStore, RunEntry, StoreError
+from vaporwright.store.table_steps import RECORDS
+from vaporwright.store.versions import bring_up
 from vaporwright.store.writer_queue import Request, WriterQueue
 
-SCHEMA_VERSION: Final = 1
-_MAKING: Final = 7_203_118  # any number: PostgreSQL's lock while the tables are made
-_METADATA = MetaData()
+METADATA: Final = MetaData()
 _EVENTS = Table(
     "record_events",
-    _METADATA,
+    METADATA,
     Column("run", String(80), nullable=False),
     Column("seq", Integer, nullable=False),
     Column("event_id", String(36), nullable=False),
@@ -58,13 +38,11 @@ _EVENTS = Table(
 )
 _BLOBS = Table(
     "record_blobs",
-    _METADATA,
+    METADATA,
     Column("sha256", String(64), primary_key=True),
     Column("content", LargeBinary, nullable=False),
 )
-_SCHEMA = Table("record_schema", _METADATA, Column("version", Integer, nullable=False))
 _COLUMNS = (_EVENTS.c.run, _EVENTS.c.seq, _EVENTS.c.event_id, _EVENTS.c.body, _EVENTS.c.before, _EVENTS.c.hash)
-_FULL: Final = ("disk is full", "disk i/o error", "no space left", "diskfull", "could not extend", "could not write")
 
 
 class SqlStore:
@@ -75,47 +53,25 @@ class SqlStore:
 
         Raises: StoreError, see `record_store.open_store`.
         """
-        url = _url(where)
-        self.where = url.render_as_string(hide_password=True) if "://" in where else where
-        self._postgres = url.get_backend_name() == "postgresql"
-        self._engine = self._made(url)
+        self.where = shown(where)
+        self._engine = made_engine(where)
         self._queue = WriterQueue(self._write_group)
         try:
-            with self._engine.begin() as connection:
-                self._make_tables(connection)
-        except SQLAlchemyError as error:
-            self.close()
-            raise self._explained(error) from error
+            self._refuse_another()
+            bring_up(self._engine, RECORDS)
         except StoreError:
             self.close()
             raise
 
-    def _made(self, url: URL) -> Engine:
-        if self._postgres:
-            engine = create_engine(url, pool_pre_ping=True)
-            event.listen(engine, "connect", lambda connection, _record: set_on_postgres(connection, self.where))
-            return engine
-        settings = sqlite_settings(sqlite3.sqlite_version_info)
-        engine = create_engine(url)
-        event.listen(engine, "connect", lambda connection, _record: set_on_sqlite(connection, settings, self.where))
-        # another program may have changed the journal of the file meanwhile
-        event.listen(engine, "checkout", lambda connection, *_rest: check_sqlite(connection, settings, self.where))
-        event.listen(engine, "begin", _begin_at_once)
-        return engine
-
-    def _make_tables(self, connection: Connection) -> None:
-        if self._postgres:
-            connection.execute(text(f"SELECT pg_advisory_xact_lock({_MAKING})"))
-        names = set(inspect(connection).get_table_names())
-        if _SCHEMA.name not in names:
-            if names and not self._postgres:
-                raise StoreError(self.where, "", "is a database of something else", "a new file, or one of this tool")
-            _METADATA.create_all(connection)
-            connection.execute(insert(_SCHEMA).values(version=SCHEMA_VERSION))
-        version = connection.execute(select(func.max(_SCHEMA.c.version))).scalar_one()
-        if version != SCHEMA_VERSION:
-            problem = f"its tables are of version {version}, and this version of the tool knows {SCHEMA_VERSION}"
-            raise StoreError(self.where, "", problem, "the newer version of the tool")
+    def _refuse_another(self) -> None:
+        """Raise StoreError for a SQLite file of another program. In PostgreSQL, others may have tables beside ours."""
+        try:
+            with self._engine.connect().execution_options(reading=True) as connection:
+                names = inspect(connection).get_table_names()
+        except SQLAlchemyError as error:
+            raise explained(self.where, error) from error
+        if self._engine.dialect.name == "sqlite" and names and RECORDS.table not in names:
+            raise StoreError(self.where, "", "is a database of something else", "a new file, or one of this tool")
 
     def load(self, run: str, after: int = 0) -> tuple[Row, ...]:
         """The rows of a run in order, those after an event's number."""
@@ -149,12 +105,12 @@ class SqlStore:
         sha256 = hashlib.sha256(content).hexdigest()
         if not self._read(select(_BLOBS.c.sha256).where(_BLOBS.c.sha256 == sha256)):
             try:
-                with self._engine.begin() as connection:
+                with writing(self._engine) as connection:
                     connection.execute(insert(_BLOBS).values(sha256=sha256, content=content))
             except IntegrityError:  # somebody else has put it meanwhile
                 pass
             except SQLAlchemyError as error:
-                raise self._explained(error) from error
+                raise explained(self.where, error) from error
         return sha256
 
     def append(self, run: str, expected_seq: int, rows: tuple[Row, ...]) -> tuple[Row, ...]:
@@ -170,12 +126,12 @@ class SqlStore:
             with self._engine.connect().execution_options(reading=True) as connection:
                 return list(connection.execute(wanted).all())
         except SQLAlchemyError as error:
-            raise self._explained(error) from error
+            raise explained(self.where, error) from error
 
     def _write_group(self, group: list[Request]) -> None:
         """Write all of a group with one commit; if that fails, each by itself, so that none suffers for another."""
         try:
-            with self._engine.begin() as connection:
+            with writing(self._engine) as connection:
                 # in the order of runs, so that two processes never wait for each other crosswise
                 outcomes = [(one, _appended(connection, one)) for one in sorted(group, key=lambda one: one.run)]
         except Exception as error:
@@ -184,27 +140,13 @@ class SqlStore:
                 for request in group:
                     self._write_group([request])
             else:
-                group[0].error = self._explained(error) if isinstance(error, SQLAlchemyError) else error
+                group[0].error = explained(self.where, error) if isinstance(error, SQLAlchemyError) else error
             return
         for request, outcome in outcomes:
             if isinstance(outcome, Conflict):
                 request.error = outcome
             else:
                 request.stored = outcome
-
-    def _explained(self, error: SQLAlchemyError) -> StoreError:
-        cause = str(error.orig) if isinstance(error, DBAPIError) and error.orig else str(error)
-        said = " ".join(cause.split())
-        low = f"{type(getattr(error, 'orig', None)).__name__} {said}".lower()
-        if any(sign in low for sign in _FULL):
-            problem = f"the disk is full or failing ({said}): this entry is not kept, all that was acknowledged is"
-            return StoreError(self.where, "", problem, "make room, then send it again")
-        if "locked" in low:
-            return StoreError(self.where, "", "somebody else holds the store for writing", "send it again")
-        if isinstance(error, DBAPIError) and error.connection_invalidated:
-            problem = f"the connection broke ({said}): the entry may be kept or not"
-            return StoreError(self.where, "", problem, "send it again: sent twice, it is entered once")
-        return StoreError(self.where, "", said)
 
 
 def _appended(connection: Connection, request: Request) -> tuple[Row, ...] | Conflict:
@@ -225,32 +167,6 @@ def _appended(connection: Connection, request: Request) -> tuple[Row, ...] | Con
     except IntegrityError:
         return Conflict(f"somebody else has entered event {request.rows[0].seq} of run {request.run}")
     return request.rows
-
-
-def _begin_at_once(connection: Connection) -> None:
-    """Take the writer's place when a transaction begins: one that reads first and then writes could only fail.
-
-    What only reads is one statement, and needs no transaction.
-    """
-    if not connection.get_execution_options().get("reading"):
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-
-def _url(where: str) -> URL:
-    if "://" not in where:
-        path = Path(where)
-        if not path.parent.is_dir():
-            raise StoreError(where, "", "its folder does not exist", "a path in a folder that exists")
-        return URL.create("sqlite", database=str(path))
-    try:
-        url = make_url(where)
-    except ArgumentError:
-        raise StoreError("store", "", "its address cannot be read", "postgresql://user@host/name") from None
-    if url.get_backend_name() == "sqlite":
-        return url
-    if url.get_backend_name() != "postgresql":
-        raise StoreError("store", "", f"{url.get_backend_name()} is not served", "a path (SQLite), or postgresql://...")
-    return url.set(drivername="postgresql+psycopg")
 
 
 def open_store(where: str) -> RecordStore:

@@ -1,6 +1,9 @@
 """The tables of the web application, beside those of the records: jobs with revisions, people, sessions, audit, links.
 
 Times are seconds since 1970 (UTC); what people read of them is made at the edge.
+
+A store is not made from here but by the steps of `table_steps`, so that older ones come to the same: whoever adds a
+table or a column here adds its statement to the newest step there. A test holds the two together.
 """
 
 from __future__ import annotations
@@ -11,8 +14,6 @@ from sqlalchemy import Column, Float, ForeignKey, Index, Integer, MetaData, Stri
 from sqlalchemy.schema import PrimaryKeyConstraint, UniqueConstraint
 
 METADATA: Final = MetaData()
-
-SCHEMA: Final = Table("web_schema", METADATA, Column("version", Integer, nullable=False))
 
 JOBS: Final = Table(
     "web_jobs",
@@ -114,6 +115,7 @@ LINKS: Final = Table(
     Column("made_by", Text, nullable=False),
     Column("until", Float, nullable=False),
     Column("withdrawn_at", Float),
+    Column("label", Text, nullable=False, server_default=""),  # for whom; of links before version 2 it is not known
 )
 RUN_PINS: Final = Table(
     "web_run_pins",  # of those without an account who sign in a run at the machine itself
@@ -134,4 +136,24 @@ DIAGNOSES: Final = Table(
     Column("who", Text, nullable=False),
     Column("readings", Text, nullable=False),  # JSON
     Column("found", Text, nullable=False),  # JSON
+)
+TRAINING: Final = Table(
+    "web_training",  # who tried which task of the trainer, on which unit, and what came of it
+    METADATA,
+    Column("id", String(32), primary_key=True),
+    Column("job", String(32), ForeignKey("web_jobs.id"), nullable=False, index=True),
+    Column("revision", Integer, nullable=False),
+    Column("task", String(40), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("account", String(32), nullable=False),  # empty: at the machine itself
+    Column("begun_at", Float, nullable=False, index=True),
+    Column("ended_at", Float),  # none: at work, or the server was ended with it
+    Column("outcome", String(20), nullable=False),
+    Column("unit_s", Float, nullable=False),  # of the unit's own time, until it was over
+    Column("reached", Integer, nullable=False),
+    Column("goals", Integer, nullable=False),
+    Column("wrong", Text, nullable=False),  # JSON: time of the unit, words, whether dangerous
+    Column("guesses", Integer, nullable=False),  # at the cause, that were wrong
+    Column("hints", Integer, nullable=False),
+    Column("remark", Text, nullable=False),  # harm done, or why it was left
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from vaporwright.foundation.notice import Notice, merged
 from vaporwright.unit.assembly import AssembledUnit, WATER_DENSITY_kg_m3
@@ -65,3 +65,21 @@ def answer_for(job: Job, unit: AssembledUnit) -> UnitAnswer:
     governing = governing_season(seasons)
     end = settle(unit, conditions_of(job, governing, end_of_batch=True), near=seasons[governing])
     return UnitAnswer(job, unit, seasons, governing, end, required_kg_s(job), warm_up(unit, seasons[governing]))
+
+
+def held_at(answer: UnitAnswer, set_point_K: float) -> UnitAnswer:
+    """The same unit where its control holds the tank at a set point under the clamp; at or over it, as it was.
+
+    A season that settles colder stays as it is. One that would settle hotter evaporates what its tower does there.
+    """
+    if set_point_K >= answer.seasons[answer.governing].conditions.set_point_K:
+        return answer
+
+    def held(result: SeasonResult) -> SeasonResult:
+        return settle(answer.unit, replace(result.conditions, set_point_K=set_point_K), near=result)
+
+    seasons = {season: held(result) for season, result in answer.seasons.items()}
+    governing = governing_season(seasons)
+    end = conditions_of(answer.job, governing, end_of_batch=True)
+    end_of_batch = settle(answer.unit, replace(end, set_point_K=set_point_K), near=seasons[governing])
+    return replace(answer, seasons=seasons, governing=governing, end_of_batch=end_of_batch)

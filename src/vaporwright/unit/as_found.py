@@ -6,7 +6,9 @@
     input_factor    fuel or power over the nameplate's at the same supply; a steam coil has none
     heat_factor     heat into the bath over the model's at the same input (scale, excess air, a worse tube)
 
-All are 1 for a unit as designed. Site prediction fits them, diagnosis and simulated faults set them.
+All are 1 for a unit as designed. Site prediction fits them, diagnosis and simulated faults set them. Beside them
+stands the set point in force, where somebody moved it: the control ends the heat at it, so that a tank which would
+settle hotter is held there, with the tower's evaporation at that temperature and its heat going on and off.
 """
 
 from __future__ import annotations
@@ -23,17 +25,19 @@ LEAST, MOST = 0.05, 3.0
 
 @dataclass(frozen=True)
 class AsFound:
-    """Factors on the design, each 0.05 to 3. Raises OutOfRange beyond."""
+    """Factors on the design, each 0.05 to 3, and the set point in force. Raises OutOfRange beyond."""
 
     merkel_factor: float = 1.0
     air_factor: float = 1.0
     spray_factor: float = 1.0
     input_factor: float = 1.0
     heat_factor: float = 1.0
+    set_point_K: float | None = None  # None: where the conditions have it
 
     def __post_init__(self) -> None:
         for entry in fields(self):
-            require_range(entry.name, getattr(self, entry.name), LEAST, MOST, "a unit as found over its design")
+            if entry.name != "set_point_K":
+                require_range(entry.name, getattr(self, entry.name), LEAST, MOST, "a unit as found over its design")
 
 
 def as_found(unit: AssembledUnit, conditions: Conditions, found: AsFound) -> tuple[AssembledUnit, Conditions]:
@@ -57,7 +61,8 @@ def as_found(unit: AssembledUnit, conditions: Conditions, found: AsFound) -> tup
     )
     # The duct's loss is stated at the blower's best flow, which moves with the blower; the duct itself stays.
     intake = replace(conditions.intake, duct_loss_Pa=conditions.intake.duct_loss_Pa * found.air_factor**2)
-    return changed, replace(conditions, heat_site=site, intake=intake)
+    set_point_K = conditions.set_point_K if found.set_point_K is None else found.set_point_K
+    return changed, replace(conditions, heat_site=site, intake=intake, set_point_K=set_point_K)
 
 
 def _faster(blower: BlowerPart, factor: float) -> BlowerPart:

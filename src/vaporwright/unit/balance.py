@@ -180,6 +180,28 @@ def conditions_of(job: Job, season: str, *, end_of_batch: bool = False) -> Condi
     )
 
 
+def in_air(conditions: Conditions, air: AirState, pressure_Pa: float, feed_temperature_K: float) -> Conditions:
+    """The conditions in other air, which tank, intake and heat source all have, and on other make-up."""
+    return replace(
+        conditions,
+        air=air,
+        pressure_Pa=pressure_Pa,
+        feed_temperature_K=feed_temperature_K,
+        intake=replace(
+            conditions.intake,
+            temperature_K=air.temperature_K,
+            humidity_ratio_kg_kg=air.humidity_ratio_kg_kg,
+            pressure_Pa=pressure_Pa,
+        ),
+        heat_site=replace(
+            conditions.heat_site,
+            pressure_Pa=pressure_Pa,
+            air_temperature_K=air.temperature_K,
+            air_humidity_ratio_kg_kg=air.humidity_ratio_kg_kg,
+        ),
+    )
+
+
 def liquor_of(job: Job, *, end_of_batch: bool) -> Liquor:
     """The liquor halfway through a batch, or at its end; solids rise linearly with the volume fed."""
     solids_kg_m3 = job.number("liquid.dissolved_solids")

@@ -6,10 +6,11 @@ again (for the duty, the required rate is computed again).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from vaporwright.foundation.errors import VaporwrightError
+from vaporwright.foundation.telling import Report, unheard
 from vaporwright.unit.answer import UnitAnswer, required_kg_s
 from vaporwright.unit.balance import conditions_of, settle
 from vaporwright.unit.field import Value
@@ -17,6 +18,7 @@ from vaporwright.unit.fields import FIELDS_BY_KEY
 from vaporwright.unit.heat import kind_of
 from vaporwright.unit.job import Assumption, Job, build_job
 
+MOVING = "What each assumption moves"
 LEAST_MOVE_SHARE = 0.002  # of the capacity: below this an assumption does not move the answer
 CLOSING_SHARE = 3.0e-4  # of the heat: a tenth of what would count as a move
 DUTY_KEYS = ("duty.hours_per_day", "duty.days_per_week", "duty.availability")
@@ -63,17 +65,15 @@ class Question:
     moves: str  # "capacity", "required rate", or why it is asked though it moves neither
 
 
-def questions_for(
-    answer: UnitAnswer, given: Mapping[str, Value], report: Callable[[float], None] | None = None
-) -> tuple[Question, ...]:
+def questions_for(answer: UnitAnswer, given: Mapping[str, Value], report: Report = unheard) -> tuple[Question, ...]:
     """The questions of an answer, the one that moves most first; those asked for other reasons at the end.
 
-    `report` is told the share done as the assumptions are gone through.
+    `report` is told which assumption is gone through.
     """
     asked = []
+    count = len(answer.job.assumptions)
     for number, assumption in enumerate(answer.job.assumptions):
-        if report is not None:
-            report(number / len(answer.job.assumptions))
+        report(MOVING, number, count)
         if not assumption.question:
             continue
         question = _moving_question(answer, given, assumption)
@@ -81,8 +81,7 @@ def questions_for(
             asked.append(question)
         elif assumption.key in ASKED_ANYWAY:
             asked.append(_question(assumption, None, None, 0.0, ASKED_ANYWAY[assumption.key]))
-    if report is not None:
-        report(1.0)
+    report(MOVING, count, count)
     return tuple(sorted(asked, key=lambda question: -question.moves_kg_s))
 
 

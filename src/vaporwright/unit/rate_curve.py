@@ -6,6 +6,7 @@ losses grow; the unit settles at their crossing, or at the clamp where that come
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from vaporwright.foundation.errors import VaporwrightError
@@ -37,13 +38,17 @@ class RateCurve:
 
 
 def rate_curves(
-    answer: UnitAnswer, *, points: int = POINTS, seasons: tuple[str, ...] = SEASONS
+    answer: UnitAnswer, *, points: int = POINTS, seasons: tuple[str, ...] = SEASONS, through_K: Iterable[float] = ()
 ) -> tuple[RateCurve, ...]:
-    """Curves of the seasons from a warm tank to a little beyond the clamp; unreachable temperatures are left out."""
+    """Curves of the seasons from a warm tank to the clamp; unreachable temperatures are left out.
+
+    `through_K` are further temperatures that the curves have a point at.
+    """
     lowest = min(result.settling_temperature_K for result in answer.seasons.values()) - 15.0
     highest = max(result.clamp_K for result in answer.seasons.values())
     low, high = max(LEAST_SHOWN_K, lowest), highest
-    temperatures = [low + (high - low) * index / (points - 1) for index in range(points)]
+    even = {low + (high - low) * index / (points - 1) for index in range(points)}
+    temperatures = sorted(even | {one for one in through_K if low <= one <= high})
     return tuple(_curve(answer.unit, answer.seasons[season], temperatures) for season in seasons)
 
 

@@ -23,6 +23,7 @@ from typing import Final
 
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.notice import Notice
+from vaporwright.foundation.telling import Report, unheard
 from vaporwright.unit.answer import TIE_SHARE, UnitAnswer, answer_for, required_kg_s
 from vaporwright.unit.candidates import Candidate, Criteria, Survey, heat_source_sizes, out_of_place
 from vaporwright.unit.catalogue import Catalogue, HeatSourcePart
@@ -38,6 +39,7 @@ STANDINGS: Final = {  # best first
     TIGHT_CONFLICT: "would meet the duty, but not with the shop's margin, and something stands against building it",
     MISS: "the nearest miss; no unit of the catalogue meets the duty",
 }
+TRYING: Final = "Trying units of the catalogue"
 AS_NEAR_SHARE: Final = 0.02  # of the capacity: units that miss the duty by so nearly the same are equal misses
 DRAWN: Final = {"gas": "fuel", "electric": "electric heat", "steam": "steam"}
 
@@ -144,13 +146,15 @@ class Sizing:
     tried: tuple[Candidate, ...]  # in order
 
 
-def size_unit(job: Job, catalogue: Catalogue) -> Sizing:
+def size_unit(job: Job, catalogue: Catalogue, report: Report = unheard) -> Sizing:
     """Choose a unit from the catalogue for a job; the nearest miss where none meets the duty.
+
+    `report` is told how many units were tried; how many it will be is not known before, for it ends when one fits.
 
     Raises InputError where the catalogue has no part of the kind that the job asks for.
     """
     sizes = heat_source_sizes(job, catalogue, required_kg_s(job))
-    choice = _Choice(Survey(job, catalogue), sizes)
+    choice = _Choice(Survey(job, catalogue), sizes, report)
     tried = choice.clean_survey()
     pool = [candidate for candidate in tried if choice.standing(candidate) == CLEAN]
     for most_share in () if pool else (1.0, math.inf):
@@ -171,8 +175,9 @@ def size_unit(job: Job, catalogue: Catalogue) -> Sizing:
 class _Choice:
     """Standing, order and reasons of the candidates of one survey."""
 
-    def __init__(self, survey: Survey, sizes: Sequence[Sequence[HeatSourcePart]]) -> None:
+    def __init__(self, survey: Survey, sizes: Sequence[Sequence[HeatSourcePart]], report: Report) -> None:
         self.survey, self.sizes, self.practice = survey, sizes, survey.practice
+        self.report, self.counted = report, 0
         self.drawn = DRAWN[kind_of(sizes[0][0])]
         if survey.job.text("site.air_supply") == "room":
             self.drawn += " and room heat"
@@ -198,7 +203,13 @@ class _Choice:
         return [found for size in self.sizes for found in self._of(size, most_share, clean=False)]
 
     def _of(self, size: Sequence[HeatSourcePart], most_share: float, *, clean: bool) -> list[Candidate]:
-        return [found for source in size for found in self.survey.candidates(source, most_share, clean=clean)]
+        found = []
+        for source in size:
+            for candidate in self.survey.candidates(source, most_share, clean=clean):
+                found.append(candidate)
+                self.counted += 1
+                self.report(TRYING, self.counted)
+        return found
 
     def standing(self, candidate: Candidate) -> int | None:
         """How good a unit is as an answer; None where it could not be rated, or was dropped before."""

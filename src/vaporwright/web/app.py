@@ -24,6 +24,7 @@ from vaporwright.web import errors
 from vaporwright.web.context import Shop, Stop, static_folder
 from vaporwright.web.floor import known_state
 from vaporwright.web.messages import Messages
+from vaporwright.web.panel import panels_of
 from vaporwright.web.security import Guard, check_form
 from vaporwright.web.settings import Settings
 from vaporwright.web.working import Working
@@ -35,6 +36,7 @@ PAGES: Final = (
     "sizing_papers",
     "controls",
     "controls_run",
+    "training",
     "acceptance",
     "service",
 )
@@ -60,6 +62,7 @@ def make_app(settings: Settings, clock: Callable[[], float] = time.time) -> Fast
     @contextlib.asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         yield
+        panels_of(_app).close()
         shop.close()
 
     app = FastAPI(

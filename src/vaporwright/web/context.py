@@ -38,6 +38,7 @@ from vaporwright.web.messages import Messages
 from vaporwright.web.settings import Settings
 from vaporwright.web.working import TaskState, Working
 
+SECRET_PATHS: Final = "/witness/"  # whoever knows an address under it may look
 GUEST: Final = "witness"  # comes from outside: sees no other customer's jobs
 SVG_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; font-src 'self'; frame-ancestors 'self'"
 

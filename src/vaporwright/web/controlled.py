@@ -12,9 +12,12 @@ from typing import Final
 
 from fastapi import FastAPI, Request
 
-from vaporwright.actions.control_desk import Prepared, prepared, proved
+from vaporwright.actions.control_desk import Prepared, faults_looked_at, prepared, proved
 from vaporwright.actions.prove_job import ProvedJob
+from vaporwright.actions.surroundings import Surroundings, rig_in
+from vaporwright.controls.rig import Rig
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import unheard
 from vaporwright.store.job_store import Texts
 from vaporwright.web.running.kept import RunningUnits
 from vaporwright.web.working import TaskState, Working
@@ -31,6 +34,7 @@ class Entry:
     revision: int
     texts: Texts
     prepared: Prepared | None = None
+    rigs: dict[Surroundings, Rig] = field(default_factory=dict)  # other surroundings than those prepared for
     proofs: dict[bool, ProvedJob] = field(default_factory=dict)  # without and with single faults
     tasks: dict[str, str] = field(default_factory=dict)
 
@@ -84,6 +88,19 @@ class Controlled:
             entry.prepared = self._working.run(_prepared, entry.texts)
         return entry.prepared
 
+    def rig(self, entry: Entry, where: Surroundings) -> Rig:
+        """What a simulated unit is made of in some surroundings, waited for where it was not made yet.
+
+        Raises: InputError, OutOfRange, NotConverged.
+        """
+        known = entry.known
+        if where.governs:
+            return known.rig
+        if where not in entry.rigs:
+            controlled = known.controlled
+            entry.rigs[where] = self._working.run(rig_in, controlled.answer, controlled.unit, where)
+        return entry.rigs[where]
+
     def proving(self, entry: Entry, *, with_faults: bool, begin: bool) -> TaskState | None:
         """How far a proof is; None where there is none under way, or it is done.
 
@@ -92,7 +109,11 @@ class Controlled:
         kind = f"proof {with_faults}"
         if with_faults in entry.proofs or not (begin or kind in entry.tasks):
             return None
-        state = self._task(entry, kind, proved, entry.texts, with_faults)
+        known = entry.proofs.get(False)
+        if with_faults and known is not None:  # what is proved already is not proved again
+            state = self._task(entry, kind, faults_looked_at, known)
+        else:
+            state = self._task(entry, kind, proved, entry.texts, with_faults)
         if state.done:
             entry.proofs[with_faults] = state.result
             return None
@@ -113,7 +134,7 @@ class Controlled:
             state = self._working.task(OWNER, task)
         except InputError:  # forgotten among many others: begin it again
             entry.tasks.pop(kind, None)
-            return TaskState("", 0.0, 0.0, False)
+            return TaskState()
         if state.done:
             entry.tasks.pop(kind, None)
         if state.error is not None:
@@ -135,12 +156,8 @@ def controlled(request: Request) -> Controlled:
 
 
 def _prepared(texts: Texts) -> Prepared:
-    return prepared(_untold, texts)
+    return prepared(unheard, texts)
 
 
 def _proved(texts: Texts) -> ProvedJob:
-    return proved(_untold, texts, False)
-
-
-def _untold(share: float) -> None:
-    del share
+    return proved(unheard, texts, False)

@@ -64,7 +64,7 @@ def matrix_view(controlled: ControlledJob) -> tuple[tuple[ColumnView, ...], tupl
     design, table = controlled.unit.design, controlled.table
     place = {name: index for index, name in enumerate(table.names)}
     columns = tuple(
-        ColumnView(one.name, one.title, one.name.replace("_", " "), place[one.name]) for one in design.columns
+        ColumnView(one.name, _plain(one.title), one.name.replace("_", " "), place[one.name]) for one in design.columns
     )
     rows = tuple(_row(design, row, place, controlled.unit.reasons) for row in design.rows)
     return columns, rows
@@ -74,7 +74,7 @@ def _row(design: CauseAndEffect, row: Row, place: dict[str, int], reasons: dict[
     cells = []
     for column in design.columns:
         kind = row.effects.get(column.name)
-        words = f"{CELL_WORDS[kind]} {column.title}" if kind else ""
+        words = f"{CELL_WORDS[kind]} {_plain(column.title)}" if kind else ""
         cells.append(CellView(MARKS[kind] if kind else "", kind or "", words))
     return RowView(
         row.name,
@@ -88,6 +88,11 @@ def _row(design: CauseAndEffect, row: Row, place: dict[str, int], reasons: dict[
         place.get(f"{row.name}_first", -1),
         tuple(cells),
     )
+
+
+def _plain(title: str) -> str:
+    """What an effect is called, without what its title adds."""
+    return title.partition(",")[0]
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,10 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException as StarletteHTTPException
 
 from vaporwright.actions.job_book import NoSuchJob
-from vaporwright.actions.people import SignInRefused, TooMany
+from vaporwright.actions.people import PasswordRefused, SignInRefused, TooMany
 from vaporwright.foundation.errors import InputError, LiquidRefused, NotConverged, OutOfRange, VaporwrightError
 from vaporwright.store.record_store import Conflict, StoreError
-from vaporwright.web.context import Forbidden, NameNeeded, is_partial, render
+from vaporwright.web.context import SECRET_PATHS, Forbidden, NameNeeded, is_partial, render
 
 _LOG: Final = logging.getLogger("vaporwright.web")
 _TITLES: Final = {
@@ -30,6 +30,7 @@ _TITLES: Final = {
     404: "There is nothing under this address",
     405: "That cannot be done here",
     409: "Somebody else was faster",
+    410: "This link is closed",
     413: "Too large",
     421: "Another name",
     422: "Something does not fit",
@@ -50,6 +51,11 @@ class Problem:
     allowed: str = ""
     title: str = ""
     wait_s: float | None = None
+
+    @property
+    def headers(self) -> dict[str, str]:
+        """When to come again, where that is known."""
+        return {} if self.wait_s is None else {"Retry-After": f"{self.wait_s:.0f}"}
 
     @property
     def heading(self) -> str:
@@ -74,6 +80,7 @@ def problem_of(error: Exception) -> Problem:
         return Problem(429, str(error), wait_s=error.wait_s)
     statuses: tuple[tuple[type[VaporwrightError], int], ...] = (
         (SignInRefused, 401),
+        (PasswordRefused, 403),
         (Forbidden, 403),
         (NameNeeded, 403),
         (NotConverged, 422),
@@ -130,14 +137,14 @@ def failed(request: Request, error: Exception) -> Response:
     if isinstance(error, VaporwrightError):  # before any page was reached
         return answered(request, problem_of(error))
     number = secrets.token_hex(4)
-    _LOG.error("fault %s at %s %s", number, request.method, request.url.path, exc_info=error)
+    _LOG.error("fault %s at %s %s", number, request.method, said_in_log(request.url.path), exc_info=error)
     said = f"nothing of what was sent is kept unless it is shown; the server's log has this as fault {number}"
     return answered(request, Problem(500, said))
 
 
 def answered(request: Request, problem: Problem) -> Response:
     """A problem as JSON, as a part of a page, or as a page."""
-    headers = {} if problem.wait_s is None else {"Retry-After": f"{problem.wait_s:.0f}"}
+    headers = problem.headers
     if _is_api(request):
         told = {name: getattr(problem, name) for name in ("where", "key", "problem", "allowed")}
         return JSONResponse({"error": told}, problem.status, headers)
@@ -154,8 +161,13 @@ def to_page(request: Request, where: str) -> Response:
     return RedirectResponse(where, 303)
 
 
+def said_in_log(path: str) -> str:
+    """A path without what opens something: the address of a link is its secret."""
+    return f"{SECRET_PATHS}..." if path.startswith(SECRET_PATHS) else path
+
+
 def _is_api(request: Request) -> bool:
-    return request.url.path.startswith("/api/")
+    return request.url.path.startswith("/api/") or request.url.path == "/api"
 
 
 def _path_of(address: str) -> str:

@@ -22,21 +22,21 @@ from vaporwright.acceptance.record.state import RunState, replay
 from vaporwright.acceptance.steps.outcomes import NOT_ACCEPTED, PASSES, TEST_ERROR, UNDECIDED, Outcome
 from vaporwright.acceptance.steps.procedure import Step
 from vaporwright.actions.desk import Desk
-from vaporwright.actions.floor_work import Entry, command_of, role_for, step_of
-from vaporwright.actions.people import MOST_PER_NAME, REFUSED, TooMany, WINDOW_s
+from vaporwright.actions.floor_work import Entry, command_of, role_for, stamped, step_of
+from vaporwright.actions.people import MOST_PER_NAME, PasswordRefused, TooMany, WINDOW_s, require_password
 from vaporwright.actions.tested_job import report_units_of
 from vaporwright.display_units import show
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.notice import Notice
 from vaporwright.store.commit import load_state
 from vaporwright.store.job_store import LinkedRun
-from vaporwright.store.passwords import matches
 from vaporwright.store.people_store import checked_name
 from vaporwright.store.record_store import RecordStore, StoreError
 from vaporwright.store.run_pins import RunPins
 from vaporwright.web.context import Forbidden, Shop, Viewer, book, desk_of, note, require_name, shop
 
 MOST_KNOWN: Final = 50  # runs whose state is kept in memory
+REFUSALS: Final = (Forbidden, PasswordRefused, TooMany)  # of whoever is to show that it is them
 FLOOR_ROLES: Final = ("engineer", "technician", "witness")
 _BAD: Final = (NOT_ACCEPTED, TEST_ERROR, UNDECIDED)
 
@@ -137,8 +137,11 @@ def step_named_in(opened: OpenedRun, key: str) -> Step:
 
 def enter(request: Request, opened: OpenedRun, desk: Desk, make: Callable[[Desk, RunState], Command]) -> RunState:
     """Enter a command into a run; what others have entered meanwhile is there afterwards too."""
-    state = desk.enter(opened.run, make(desk, opened.state), opened.state)
-    return _known(shop(request).database.records).keep(state)
+    here, before = shop(request), opened.state
+    state = _known(here.database.records).keep(desk.enter(opened.run, make(desk, before), before))
+    if (state.covering, state.void) != (before.covering, before.void):
+        here.book.mark_from_records(opened.link.job)  # so that the list of jobs says it at once
+    return state
 
 
 def enter_entry(request: Request, opened: OpenedRun, entry: Entry) -> RunState:
@@ -146,13 +149,23 @@ def enter_entry(request: Request, opened: OpenedRun, entry: Entry) -> RunState:
 
     Raises: Forbidden, NameNeeded; Refused where it was typed by somebody else; InputError of the entry.
     """
-    who = require_name(request, *FLOOR_ROLES)
-    if entry.typed_by != who.name:
-        problem = f"this was typed by {entry.typed_by[:80] or 'nobody'}; you are here as {who.name}"
-        raise Refused(problem, "sent by whoever typed it")
+    who = require_typist(request, entry.typed_by)
     role = role_for(who.roles, entry.kind, step_of(opened.state, entry))
     desk = desk_of(request, role)
-    return enter(request, opened, desk, lambda at, state: command_of(state, entry, at.stamp(entry.event_id)))
+
+    def make(at: Desk, state: RunState) -> Command:
+        return command_of(state, entry, stamped(at.stamp(entry.event_id), entry.waited))
+
+    return enter(request, opened, desk, make)
+
+
+def require_typist(request: Request, typed_by: str) -> Viewer:
+    """Who looks, where it is they who typed what comes. Raises: Forbidden, NameNeeded, Refused."""
+    who = require_name(request, *FLOOR_ROLES)
+    if typed_by != who.name:
+        problem = f"this was typed by {typed_by[:80] or 'nobody'}; you are here as {who.name}"
+        raise Refused(problem, "sent by whoever typed it")
+    return who
 
 
 def today(request: Request) -> str:
@@ -166,7 +179,7 @@ def today(request: Request) -> str:
 def desk_by_proof(request: Request, run: str, name: str, role: str, proof: str) -> Desk:
     """The desk of somebody who has shown that it is them: password again, or at the machine itself the run's PIN.
 
-    Raises: Forbidden for a role that is not theirs, or a wrong password or PIN; TooMany after too many wrong ones.
+    Raises: REFUSALS: for a role that is not theirs, a wrong PIN or password, too many wrong ones.
     """
     who = require_name(request, *FLOOR_ROLES)
     here = shop(request)
@@ -176,7 +189,8 @@ def desk_by_proof(request: Request, run: str, name: str, role: str, proof: str) 
     if role not in ROLES:
         raise InputError("role", "", f"{role[:40]!r} is no role", ", ".join(ROLES))
     subject = f"{run} {name.casefold()} {role}"
-    _refuse_too_many(here, "PIN refused", subject)
+    if here.people.count_noted("PIN refused", since=here.clock() - WINDOW_s, subject=subject) >= MOST_PER_NAME:
+        raise TooMany(WINDOW_s)
     if not RunPins(here.database).matches(run, name, role, proof):
         note(request, "PIN refused", subject)
         raise Forbidden(f"this is not the PIN that {name} chose as {role} in this run")
@@ -184,20 +198,10 @@ def desk_by_proof(request: Request, run: str, name: str, role: str, proof: str) 
 
 
 def _desk_by_password(request: Request, who: Viewer, role: str, password: str) -> Desk:
-    here = shop(request)
     desk = desk_of(request, role)
-    subject = who.name.casefold()
-    _refuse_too_many(here, REFUSED, subject)
-    account = here.people.account(who.account)
-    if account is None or not matches(account.password, password):
-        note(request, REFUSED, subject, "at a signature")
-        raise Forbidden("this is not your password: the one with which you signed in")
+    here = shop(request)
+    require_password(here.people, who.account, password, address=who.address, clock=here.clock)
     return desk
-
-
-def _refuse_too_many(here: Shop, what: str, subject: str) -> None:
-    if here.people.count_noted(what, since=here.clock() - WINDOW_s, subject=subject) >= MOST_PER_NAME:
-        raise TooMany(WINDOW_s)
 
 
 # Words

@@ -7,10 +7,8 @@ from __future__ import annotations
 
 import math
 import tempfile
-import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -24,32 +22,13 @@ from vaporwright.acceptance.steps.outcomes import Outcome
 from vaporwright.acceptance.steps.procedure import Procedure, Variant
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.notice import Notice
+from vaporwright.foundation.telling import Report
 from vaporwright.store.job_store import Texts
 from vaporwright.store.sql_store import open_store
 
-Report = Callable[[float], None]
-OPENING_s: Final = 14.0  # what the trials of the rows usually take
-DIAGNOSIS_s: Final = 3.0
-RESULT_s: Final = 6.0
-
-
-@contextmanager
-def _about(report: Report, seconds: float) -> Iterator[None]:
-    """Progress of work that cannot say how far it is: by the time that it usually takes, and never quite done."""
-    ended = threading.Event()
-    begun = time.monotonic()
-
-    def tell() -> None:
-        while not ended.wait(0.3):
-            report(1.0 - math.exp(-1.5 * (time.monotonic() - begun) / seconds))
-
-    teller = threading.Thread(target=tell, daemon=True)
-    teller.start()
-    try:
-        yield
-    finally:
-        ended.set()
-        teller.join()
+SIZING: Final = "Sizing the unit and making its table"
+WRITING: Final = "Setting the pages"
+RUN: Final = "Working out the performance run"
 
 
 # Opening
@@ -86,7 +65,8 @@ def open_in_store(report: Report, order: Opening) -> str:
     from vaporwright.store.database import Database
     from vaporwright.store.job_store import JobStore
 
-    with _about(report, OPENING_s), laid_out(order.texts) as path, closing(Database(order.store)) as database:
+    report(SIZING)
+    with laid_out(order.texts) as path, closing(Database(order.store)) as database:
         controlled = control_job(path)
         _require_steam(controlled.unit.heat, order.day)
         desk = Desk(database.records, order.who, order.role)
@@ -100,6 +80,7 @@ def open_in_store(report: Report, order: Opening) -> str:
             instruments=order.instruments,
             dry_run=order.dry_run,
             no_dry_run_because=order.no_dry_run_because,
+            report=report,
         )
         JobBook(JobStore(database), database.records, time.time).link_run(order.run, order.job, order.revision)
     return order.run
@@ -116,26 +97,38 @@ def issue_again_in_store(report: Report, store: str, run: str, day: DayCondition
     from vaporwright.actions.accept_run import issue_again
     from vaporwright.actions.desk import Desk
 
-    with _about(report, OPENING_s), closing(open_store(store)) as records:
-        issue_again(Desk(records, *desk), run, day, reason)
+    report(SIZING)
+    with closing(open_store(store)) as records:
+        issue_again(Desk(records, *desk), run, day, reason, report)
     return run
 
 
 # Papers
 
 
-def procedure_paper(procedure: Procedure, system: str) -> bytes:
-    """The procedure for paper use, without the drawing of its tank."""
+def procedure_paper(report: Report, procedure: Procedure, system: str, run: str, revision: str, store: str) -> bytes:
+    """The procedure for paper use, with the tank of the job that the run was opened with."""
+    from vaporwright.actions.acceptance_papers import tank_drawing
+    from vaporwright.actions.desk import Desk
+    from vaporwright.actions.tested_job import job_of_record
     from vaporwright.documents.procedure_paper import procedure_pdf
 
-    return procedure_pdf(procedure, system)
+    report(SIZING)
+    with closing(open_store(store)) as records:
+        answer = job_of_record(records, Desk(records, "nobody", "technician").state(run)).answer
+    report("Drawing the tank")
+    drawing = tank_drawing(answer, system)
+    report(WRITING)
+    return procedure_pdf(procedure, system, drawing=drawing, run=run, revision=revision)
 
 
-def reading_sheets(procedure: Procedure, system: str) -> bytes:
+def reading_sheets(report: Report, procedure: Procedure, system: str, run: str, revision: str, store: str) -> bytes:
     """The sheets that are filled in by hand."""
     from vaporwright.documents.reading_sheet import reading_sheet_pdf
 
-    return reading_sheet_pdf(procedure, system)
+    del store
+    report(WRITING)
+    return reading_sheet_pdf(procedure, system, run=run, revision=revision)
 
 
 def certificate_paper(
@@ -183,7 +176,8 @@ def live_in_store(report: Report, store: str, run: str) -> LiveState:
     from vaporwright.actions.accept_run import live_of
     from vaporwright.actions.desk import Desk
 
-    with _about(report, RESULT_s), closing(open_store(store)) as records:
+    report(RUN)
+    with closing(open_store(store)) as records:
         return live_of(Desk(records, "nobody", "technician"), run)
 
 
@@ -192,7 +186,8 @@ def result_in_store(report: Report, store: str, run: str, desk: tuple[str, str] 
     from vaporwright.actions.accept_run import enter_result, evaluate
     from vaporwright.actions.desk import Desk
 
-    with _about(report, RESULT_s), closing(open_store(store)) as records:
+    report(RUN)
+    with closing(open_store(store)) as records:
         if desk is None:
             evaluated = evaluate(Desk(records, "nobody", "technician"), run)
         else:
@@ -223,13 +218,14 @@ def result_in_store(report: Report, store: str, run: str, desk: tuple[str, str] 
 
 
 def diagnosis_in_pool(
-    report: Report, texts: Texts, content: bytes, suffix: str, in_service: bool
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Readings and ranked causes, both as plain values (SI) with their words."""
+    report: Report, revision: int, texts: Texts, content: bytes, suffix: str, in_service: bool
+) -> tuple[int, dict[str, Any], dict[str, Any]]:
+    """Whose texts they are, readings and ranked causes, both as plain values (SI) with their words."""
     from vaporwright.actions.diagnose_job import diagnose_job
     from vaporwright.actions.job_book import laid_out
 
-    with _about(report, DIAGNOSIS_s), tempfile.TemporaryDirectory() as folder, laid_out(texts) as path:
+    report("Weighing the causes against the readings")
+    with tempfile.TemporaryDirectory() as folder, laid_out(texts) as path:
         readings = Path(folder) / f"readings{suffix}"
         readings.write_bytes(content)
         try:
@@ -237,7 +233,7 @@ def diagnosis_in_pool(
         except InputError as error:
             where = "readings" if error.where == str(readings) else Path(error.where).name
             raise InputError(where, error.key, error.problem, error.allowed) from None
-    return _readings_of(diagnosed.readings), _found_of(diagnosed)
+    return revision, _readings_of(diagnosed.readings), _found_of(diagnosed)
 
 
 def _readings_of(readings: Any) -> dict[str, Any]:
@@ -305,8 +301,8 @@ def refit_in_pool(report: Report, store: str, catalogue: str | None, tower: str,
     from vaporwright.actions.desk import Desk
     from vaporwright.actions.refine_catalogue import refine_catalogue, write_refined
 
+    report("Working out each run, and fitting the tower's law to them")
     with (
-        _about(report, RESULT_s),
         tempfile.TemporaryDirectory() as folder,
         closing(open_store(store)) as records,
     ):

@@ -8,7 +8,7 @@ comes from a page of this server. What else a page lets whom do is said there (`
 from __future__ import annotations
 
 import hmac
-from collections.abc import AsyncIterator, Awaitable, Callable, MutableMapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, MutableMapping
 from dataclasses import replace
 from typing import Any, Final
 from urllib.parse import urlsplit
@@ -20,7 +20,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect
 
 from vaporwright.store.people_store import Account, PeopleStore, Session, checked_name, fresh_token
-from vaporwright.web.context import Shop, Viewer, book
+from vaporwright.web.context import SECRET_PATHS, Shop, Viewer, book
 
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
@@ -34,7 +34,7 @@ SEEN_EVERY_s: Final = 60.0
 FORM_FIELD: Final = "csrf"
 PROGRAM_HEADER: Final = "X-Vaporwright"  # a page of another server cannot send it without asking first
 NAME_HEADER: Final = "X-Vaporwright-Name"  # for whom a program at the machine itself enters something
-OPEN_PATHS: Final = ("/static/", "/health", "/sign-in", "/witness/", "/api/v1/session")
+OPEN_PATHS: Final = ("/static/", "/health", "/sign-in", SECRET_PATHS, "/api/v1/session")
 POLICY: Final = (
     "default-src 'self'; img-src 'self' data:; style-src 'self'; script-src 'self'; frame-ancestors 'none'; "
     "form-action 'self'; base-uri 'none'"
@@ -49,6 +49,7 @@ HEADERS: Final = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+_OF_SECRET: Final = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex"}  # the address is the secret
 _SAFE: Final = ("GET", "HEAD", "OPTIONS")
 
 
@@ -76,7 +77,10 @@ class Guard:
         state = scope.setdefault("state", {})
         state["viewer"] = Viewer(address=_address(scope), token=token)
         state["by_bearer"] = bearer is not None
-        dressed = _Dressed(send, self._shop.settings.has_tls, lambda: self._new_cookie(scope, cookie))
+        headers_sent = HEADERS | (_OF_SECRET if scope["path"].startswith(SECRET_PATHS) else {})
+        if self._shop.settings.has_tls:
+            headers_sent |= {"Strict-Transport-Security": "max-age=31536000"}
+        dressed = _Dressed(send, headers_sent, lambda: self._new_cookie(scope, cookie))
         limited = _Limited(receive, self._shop.settings.largest_upload_bytes)
         try:
             refusal = await self._refusal(scope, headers)
@@ -265,17 +269,15 @@ class _Limited:
 class _Dressed:
     """What goes back, with the headers of safety, and the cookie where one is due."""
 
-    def __init__(self, send: Send, has_tls: bool, cookie: Callable[[], str | None]) -> None:
-        self._send, self._has_tls, self._cookie, self.begun = send, has_tls, cookie, False
+    def __init__(self, send: Send, headers: Mapping[str, str], cookie: Callable[[], str | None]) -> None:
+        self._send, self._headers, self._cookie, self.begun = send, headers, cookie, False
 
     async def send(self, message: MutableMapping[str, Any]) -> None:
         if message["type"] == "http.response.start":
             self.begun = True
             headers = MutableHeaders(scope=message)
-            for name, value in HEADERS.items():
+            for name, value in self._headers.items():
                 headers.setdefault(name, value)
-            if self._has_tls:
-                headers.setdefault("Strict-Transport-Security", "max-age=31536000")
             text = self._cookie()
             if text is not None:
                 headers.append("Set-Cookie", text)

@@ -43,8 +43,10 @@ def run(settings: Settings, say: Callable[[str], None] = print) -> None:
             )
             shop.working.warm()
             say(f"{settings.scheme}://{_in_address(settings.host)}:{port}/")
+            server = uvicorn.Server(config)
+            app.state.is_ending = lambda: server.should_exit  # streams end then, or the server waits for them
             with contextlib.suppress(KeyboardInterrupt):  # the way to end it
-                uvicorn.Server(config).run(sockets=[listening])
+                server.run(sockets=[listening])
     finally:
         shop.close()
 

@@ -16,8 +16,10 @@ from fastapi import Request
 
 from vaporwright.actions.live_size import UnitInHand, full_outcome, hand_of, is_named, rate_in_hand
 from vaporwright.actions.size_job import Outcome
+from vaporwright.charts.pointed_chart import PointedChart
 from vaporwright.files.values import Value
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import unheard
 from vaporwright.store.job_store import Texts
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.web.context import shop
@@ -40,6 +42,7 @@ class Entry:
     outcome: Outcome | None = None
     task: str = ""
     pictures: dict[tuple[str, str], str] = field(default_factory=dict)  # drawn once, by name and system of units
+    pointed: dict[str, PointedChart] = field(default_factory=dict)  # by system of units
 
     @property
     def known(self) -> UnitAnswer:
@@ -124,7 +127,7 @@ class Sized:
             state = self._working.task(OWNER, task)
         except InputError:  # forgotten among many others: begin it again
             entry.task = ""
-            return TaskState("", 0.0, 0.0, False)
+            return TaskState()
         if not state.done:
             return state
         if state.error is not None:
@@ -139,7 +142,7 @@ class Sized:
         Raises: InputError, LiquidRefused, OutOfRange.
         """
         if entry.outcome is None:
-            self._take(entry, self._working.run(full_outcome, _unheard, entry.texts))
+            self._take(entry, self._working.run(full_outcome, unheard, entry.texts))
         assert entry.outcome is not None
         return entry.outcome
 
@@ -154,10 +157,6 @@ def sized(request: Request) -> Sized:
         state.sized = Sized(shop(request).working)
     found: Sized = state.sized
     return found
-
-
-def _unheard(_share: float) -> None:
-    """Progress that nobody asks for."""
 
 
 def _key(job: str, texts: Texts, hand: UnitInHand | None) -> str:

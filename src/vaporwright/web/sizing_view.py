@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
@@ -9,6 +10,7 @@ from typing import Final, NamedTuple
 from vaporwright.actions.explain_number import explained_names
 from vaporwright.actions.live_size import UnitInHand, hand_of
 from vaporwright.actions.size_job import Outcome
+from vaporwright.charts.pointed_chart import PointedChart
 from vaporwright.charts.rate_picture import chart_title
 from vaporwright.display_units import show, shown_unit, to_shown
 from vaporwright.documents.elevation_part import elevation_data
@@ -254,3 +256,29 @@ def curves_table(curves: Sequence[RateCurve], system: str) -> dict[str, list[str
     for season in by_season:
         columns += [f"{season}: tower carries, {rate}", f"{season}: heat drives, {rate}"]
     return {"columns": columns, "rows": rows}
+
+
+def steps_json(chart: PointedChart) -> str:
+    """The steps along a chart's curves, as its page's script takes them."""
+    curves = [
+        {
+            "season": curve.season,
+            "operating": curve.operating,
+            "steps": [
+                {
+                    "x": step.x_px,
+                    "tower_y": step.tower_y_px,
+                    "heat_y": step.heat_y_px,
+                    "temperature": step.temperature,
+                    "tower": step.tower,
+                    "heat": step.heat,
+                    "says": f"{step.says}.",
+                    "words": f"{step.words}.",
+                    "settles": step.settles,
+                }
+                for step in curve.steps
+            ],
+        }
+        for curve in chart.curves
+    ]
+    return json.dumps(curves, ensure_ascii=False, separators=(",", ":"))

@@ -67,6 +67,7 @@ SEEN = [
     ("heat_low", 0.76, "heat short"),
     ("thermometer", 3.2, "tower short"),  # by the reading; the other readings give it away
     ("evaporation_misread", 0.85, "as predicted"),
+    ("set_point_low", 18.0, "heat short"),
 ]
 
 
@@ -116,6 +117,40 @@ def test_the_reading_asked_for_does_tell_them_apart() -> None:
     after = diagnosed(JOBS[0], case, (*FEW, before.next_reading.kind.name))
     assert after.suspects[0].key == "heat_low"
     assert after.suspects[0].probability > 0.95 > before.suspects[0].probability
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_a_set_point_turned_down_is_told_from_heat_that_is_short(job: str) -> None:
+    case = planted(job, "set_point_low", 18.0)
+    names = tuple(kind.name for kind in READ if kind.name != "set_point_K")
+    before = diagnosed(job, case, names, seed=5)
+    assert before.side == "heat short"
+    assert "set_point_low" in [suspect.key for suspect in before.suspects[:3]]
+    after = diagnosed(job, case, seed=5)
+    assert after.suspects[0].key == "set_point_low"
+    assert after.suspects[0].probability > 0.97
+    # The same readings on a unit whose control stands where it should: it cannot be the set point.
+    read = readings_of(case, names)
+    sheet = predicted_readings(design(job))["set_point_K"]
+    stands = diagnose(replace(read, set_point_K=Measured(sheet, 0.14)), design(job).unit, design(job).conditions)
+    assert stands.suspects[0].key != "set_point_low"
+    assert next(entry.probability for entry in stands.suspects if entry.key == "set_point_low") < 0.01
+
+
+def test_an_electric_unit_held_low_is_asked_for_its_set_point() -> None:
+    # Less power and a set point turned down make the same readings of everything else.
+    names = tuple(kind.name for kind in READ if kind.name != "set_point_K")
+    found = diagnosed(JOBS[1], planted(JOBS[1], "set_point_low", 18.0), names)
+    assert {found.suspects[0].key, found.suspects[1].key} == {"input_low", "set_point_low"}
+    assert found.next_reading is not None
+    assert found.next_reading.kind.name == "set_point_K"
+
+
+def test_a_set_point_turned_down_above_where_the_tank_settles_does_no_harm() -> None:
+    found = diagnosed(JOBS[0], planted(JOBS[0], "set_point_low", 3.0))
+    assert found.side == "as predicted"
+    assert found.suspects[0].key == "set_point_low"
+    assert found.suspects[0].severity == pytest.approx(3.0, abs=0.7)
 
 
 def test_scale_is_likelier_after_years() -> None:

@@ -133,7 +133,7 @@ def test_a_flow_from_a_meter_and_a_stopwatch_has_the_share_of_the_meter() -> Non
     for in_volume in (replace(METER, expanded=1e-3), replace(METER, resolution=1e-3)):
         poor = judge_reading(field, reading, in_volume, DAY)
         assert poor.outcome == TEST_ERROR
-        assert "about volume, not gas flow" in shown(poor.words)
+        assert "about gas volume, not gas flow" in shown(poor.words)
 
 
 def test_an_instrument_that_does_not_read_this_lends_it_no_certainty() -> None:

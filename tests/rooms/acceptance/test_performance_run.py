@@ -94,6 +94,37 @@ def test_steady_readings_are_the_units_own(kind: str) -> None:
     assert readings.tank_temperature_K.standard_uncertainty == pytest.approx(0.25 / 1.8, rel=0.1)
 
 
+@pytest.mark.parametrize("gas_meter", [(268.15, 13_790.0), (303.15, 1_743.0)])
+def test_gas_by_a_dial_is_brought_to_standard_conditions(gas_meter: tuple[float, float]) -> None:
+    # A cold meter at 2 psi turns 18 % less than the standard volume; a warm one at 7 in. of water 4 % more.
+    given, simulated = run("gas", gas_meter=gas_meter)
+    rise = [simulated.log.series("gas_volume_meter_m3")[place][1] for place in (0, -1)]
+    _, corrected = run("gas")
+    standard = [corrected.log.series("gas_volume_standard_m3")[place][1] for place in (0, -1)]
+    by_hand = (gas_meter[1] + given.conditions.pressure_Pa) / 101_325.0 * 288.706 / gas_meter[0]
+    assert (standard[1] - standard[0]) / (rise[1] - rise[0]) == pytest.approx(by_hand, rel=1e-3)
+    assert abs(by_hand - 1.0) > 0.035
+    found = evaluated(given, simulated.log)
+    assert (found.outcome, found.reasons, found.notices) == (ACCEPTED, (), ())
+    assert found.readings is not None
+    assert found.readings.heat_drawn_W is not None
+    assert found.readings.heat_drawn_W.value == pytest.approx(simulated.settled.fuel_or_power_W, rel=0.005)
+    # 1.5 % of the meter and 0.5 % of the heating value, and what gauge and thermometer leave open is little beside.
+    assert found.readings.heat_drawn_W.standard_uncertainty == pytest.approx(
+        0.0091 * found.readings.heat_drawn_W.value, rel=0.1
+    )
+
+
+@pytest.mark.parametrize("name", ["gas_meter_temperature_K", "gas_meter_gauge_Pa"])
+def test_a_dial_without_its_temperature_or_pressure_gives_no_heat(name: str) -> None:
+    given, simulated = run("gas", gas_meter=(290.0, 1_743.0), without=(name,))
+    found = evaluated(given, simulated.log)
+    assert found.balances is not None
+    assert found.balances.heat_drawn_W is None
+    open_for_it = found.balances.closure("heat by spray")
+    assert (open_for_it.state, open_for_it.missing) == ("not measured", (name,))
+
+
 def test_what_a_screen_shows_through_a_good_run() -> None:
     given, simulated = run("gas")
     early = live(given, simulated.log, 1200.0)

@@ -13,8 +13,10 @@ from vaporwright.acceptance.guarantee import site_prediction
 from vaporwright.acceptance.guarantee.site_prediction import SitePrediction, predict_site, predict_site_by_monte_carlo
 from vaporwright.acceptance.run.log import Measured, SteadyReadings
 from vaporwright.foundation.errors import InputError
+from vaporwright.unit.answer import held_at
 from vaporwright.unit.as_found import AsFound, as_found
-from vaporwright.unit.balance import settle
+from vaporwright.unit.balance import Conditions, settle
+from vaporwright.unit.heat import rate_heat
 
 KINDS = ("gas", "electric", "steam")
 PLANTED = {
@@ -154,7 +156,7 @@ def test_a_tank_at_its_clamp_says_nothing_of_full_heat() -> None:
     readings, conditions, result = as_tested(answer, found)
     assert result.limit == "tower"
     prediction = predict_site(readings, conditions, answer)
-    assert "heat cycled" in {notice.name for notice in prediction.notices}
+    assert "full heat not seen" in {notice.name for notice in prediction.notices}
     assert factor(prediction, "merkel") == pytest.approx(0.45, rel=0.03)
     unit, site = as_found(answer.unit, answer.seasons[answer.governing].conditions, found)
     true = settle(unit, site).evaporation_kg_s
@@ -173,6 +175,84 @@ def test_a_tank_at_its_clamp_says_how_much_heat_there_is_at_least() -> None:
     heat = next(entry for entry in predict_site(readings, conditions, answer).factors if entry.name == "heat")
     assert least < heat.value < 1.5
     assert heat.standard_uncertainty < 0.8 * 0.2 * heat.value
+
+
+# What is planted of the heat, and how well it is known once it was clocked
+CLOCKED = {"gas": ("input", 1.06, 0.012), "electric": ("input", 1.06, 0.01), "steam": ("heat", 1.15, 0.02)}
+
+
+def with_full_heat(kind: str, readings: SteadyReadings, conditions: Conditions, factor: float) -> SteadyReadings:
+    """Ten minutes of full heat as the unit gives it, in a tank well under its set point."""
+    bath_K = conditions.set_point_K - 9.0
+    full_W = factor * rate_heat(example_answer(kind).unit.heat_source, conditions.heat_site, bath_K).drawn_W
+    bath = Measured(bath_K, 1.0) if kind == "steam" else None
+    return replace(readings, full_heat_W=Measured(full_W, 0.008 * full_W), full_heat_bath_K=bath)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_full_heat_clocked_apart_tells_what_a_tank_at_its_clamp_does_not(kind: str) -> None:
+    answer = example_answer(kind)
+    name, planted, known = CLOCKED[kind]
+    found = AsFound(merkel_factor=0.4, **{f"{name}_factor": planted})
+    readings, conditions, result = as_tested(answer, found)
+    assert result.limit == "tower"
+    unit, site = as_found(answer.unit, answer.seasons[answer.governing].conditions, found)
+    true = 100.0 * settle(unit, site).evaporation_kg_s / answer.capacity_kg_s
+    blind = predict_site(readings, conditions, answer, seasons=())
+    clocked = with_full_heat(kind, readings, conditions, planted)
+    seen = predict_site(clocked, conditions, answer, seasons=())
+    factors = {entry.name: entry for entry in seen.factors}
+    assert factors[name].value == pytest.approx(planted, rel=known)
+    assert factors[name].standard_uncertainty < known * planted
+    before = next(entry for entry in blind.factors if entry.name == name)
+    assert factors[name].standard_uncertainty < 0.6 * before.standard_uncertainty
+    assert seen.capability_percent == pytest.approx(true, abs=1.5)
+    # Where the tower limits the site as well, heat hardly matters, and slopes are taken over another stretch.
+    assert seen.half_width_percent < 1.02 * blind.half_width_percent
+    assert {"full heat not seen"} & {notice.name for notice in blind.notices}
+    assert {"heat cycled"} & {notice.name for notice in seen.notices}
+    # Where the run itself saw full heat, the same meter clocked once more says nothing new.
+    plain, conditions, _ = as_tested(answer, AsFound())
+    again = replace(plain, full_heat_W=clocked.full_heat_W, full_heat_bath_K=clocked.full_heat_bath_K)
+    assert predict_site(plain, conditions, answer, seasons=()) == predict_site(again, conditions, answer, seasons=())
+
+
+def test_a_coil_weighed_at_its_clamp_is_known_as_well_as_one_that_settles_under_it() -> None:
+    answer = example_answer("steam")
+    readings, conditions, result = as_tested(answer, AsFound(merkel_factor=0.7, heat_factor=1.3))
+    assert result.limit == "tower"
+    wide = predict_site(readings, conditions, answer, seasons=()).half_width_percent
+    clocked = with_full_heat("steam", readings, conditions, 1.3)
+    narrow = predict_site(clocked, conditions, answer, seasons=())
+    settled = predict_site(as_tested(answer, AsFound())[0], conditions, answer, seasons=())
+    assert wide > 2.0 * narrow.half_width_percent
+    relative = [entry.half_width_percent / entry.capability_percent for entry in (narrow, settled)]
+    assert relative[0] < 1.3 * relative[1]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_lowered_set_point_that_is_known_is_no_fault_of_the_heat(kind: str) -> None:
+    answer = example_answer(kind)
+    held_K = as_tested(answer, AsFound())[2].settling_temperature_K - 7.0
+    planted = PLANTED[kind]
+    low = replace(planted, set_point_K=held_K)
+    readings, conditions, result = as_tested(answer, low, scale=0.1)
+    assert result.limit == "tower"
+    drawn = planted.heat_factor if kind == "steam" else planted.input_factor
+    readings = with_full_heat(kind, readings, conditions, drawn)
+    known, held = replace(conditions, set_point_K=held_K), held_at(answer, held_K)
+    prediction = predict_site(readings, known, held, guarantee_kg_s=answer.capacity_kg_s)
+    for name in ("merkel", "air", "spray"):
+        assert factor(prediction, name) == pytest.approx(getattr(planted, f"{name}_factor"), rel=0.015), name
+    for season, entry in prediction.seasons.items():
+        true = settle(*as_found(answer.unit, answer.seasons[season].conditions, low))
+        assert entry.limit == true.limit
+        assert entry.settling_temperature_K.value == pytest.approx(true.settling_temperature_K, abs=0.5)
+        assert entry.capacity_kg_s.value == pytest.approx(true.evaporation_kg_s, rel=0.02)
+    assert prediction.seasons["summer"].limit == "tower"
+    assert prediction.guarantee_kg_s == answer.capacity_kg_s
+    held_there = held.seasons[held.governing].limit == "tower"
+    assert ("set point low" in {notice.name for notice in prediction.notices}) == held_there
 
 
 @pytest.mark.slow

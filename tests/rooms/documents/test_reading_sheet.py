@@ -24,13 +24,16 @@ def squeezed(text: str) -> str:
 
 
 def lines_of(system: str) -> list[dict[str, object]]:
-    return [line for section in reading_sheet_data(invented.PROCEDURE, system)["sections"] for line in section["lines"]]
+    """Each line with the step in whose block it stands."""
+    sections = reading_sheet_data(invented.PROCEDURE, system)["sections"]
+    steps = [step for section in sections for step in section["steps"]]
+    return [{**line, "step": step["key"], "number": step["number"]} for step in steps for line in step["lines"]]
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_a_line_for_every_reading_in_order(system: str) -> None:
-    keys = [str(line["key"]).split("\u2002") for line in lines_of(system)]
-    assert keys == [[step.key, one.key] for step in invented.PROCEDURE.steps for one in step.fields]
+    keys = [(line["step"], line["key"]) for line in lines_of(system)]
+    assert keys == [(step.key, one.key) for step in invented.PROCEDURE.steps for one in step.fields]
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])
@@ -40,7 +43,7 @@ def test_everything_reaches_the_paper(system: str) -> None:
         "".join(page.extract_text() for page in PdfReader(BytesIO(reading_sheet_pdf(invented.PROCEDURE, system))).pages)
     )
     for line in lines_of(system):
-        for name in ("label", "key", "expected", "unit", "number"):
+        for name in ("label", "step", "key", "expected", "unit", "number"):
             assert squeezed(str(line[name])) in text, line
     assert squeezed(ADVICE) in text
     for channel in data["log"]["channels"]:
@@ -55,7 +58,7 @@ def test_everything_reaches_the_paper(system: str) -> None:
 def test_what_is_typed_in_from_the_sheet_is_read(system: str) -> None:
     rows = ["step,field,value,unit"]
     for line in lines_of(system):
-        step, field = str(line["key"]).split("\u2002")
+        step, field = line["step"], line["key"]
         if line["kind"] == YES_OR_NO:
             rows.append(f"{step},{field},yes,")
         elif line["kind"]:
@@ -91,7 +94,7 @@ def test_four_hours_every_quarter_hour() -> None:
 
 def test_a_gas_meter_counts_no_gallons() -> None:
     units = {entry["key"]: entry["unit"] for entry in log_data("gas", "US")["channels"]}
-    assert units["gas_volume_standard"] == "ft³"
+    assert units["gas_volume_meter"] == "ft³"
     assert units["make_up_volume"] == "gal"
 
 

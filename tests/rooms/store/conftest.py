@@ -26,6 +26,14 @@ def where(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     return fresh_database(request.getfixturevalue("postgres_address"))
 
 
+@pytest.fixture(params=["sqlite", "postgresql"])
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Another empty place, for what comes from the first."""
+    if request.param == "sqlite":
+        return str(tmp_path / "place.db")
+    return fresh_database(request.getfixturevalue("postgres_address"))
+
+
 @pytest.fixture
 def store(where: str) -> Iterator[RecordStore]:
     opened = open_store(where)

@@ -20,7 +20,7 @@ from invented_record import Hand
 from postgres_server import fresh_database, postgres_server
 from vaporwright.acceptance.record.chain import Row, verify
 from vaporwright.acceptance.record.events import OpenPunchItem
-from vaporwright.store import sql_store
+from vaporwright.store import engines
 from vaporwright.store.durability import BUSY_ms, sqlite_settings, wal_is_safe
 from vaporwright.store.record_store import StoreError
 from vaporwright.store.sql_store import SqlStore, open_store
@@ -120,7 +120,7 @@ def _appended(where: str, hand: Hand, notes: Notes) -> None:
 
 def _watched(tmp_path: Path, settings: dict[str, str | int], patch: pytest.MonkeyPatch, hand: Hand) -> Notes:
     (tmp_path / "disk").mkdir()
-    patch.setattr(sql_store, "sqlite_settings", lambda _version: settings)
+    patch.setattr(engines, "sqlite_settings", lambda _version: settings)
     notes = watch()
     _appended(f"sqlite:///file:{tmp_path / 'disk' / 'record.db'}?vfs=watched&uri=true", hand, notes)
     return notes

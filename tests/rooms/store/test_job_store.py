@@ -165,7 +165,7 @@ def test_a_newer_version_and_a_database_of_something_else_are_refused(where: str
 
 def test_what_is_acknowledged_lasts_by_the_same_rules_as_records(database: Database) -> None:
     with database.engine.connect() as connection:
-        if database.is_postgres:
+        if database.engine.dialect.name == "postgresql":
             assert connection.execute(text("SHOW synchronous_commit")).scalar_one() == "on"
         else:
             assert connection.execute(text("PRAGMA synchronous")).scalar_one() in (2, 3)

@@ -6,6 +6,7 @@ import threading
 import uuid
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from sqlalchemy import create_engine, text
@@ -23,6 +24,7 @@ from vaporwright.acceptance.record.events import (
 )
 from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.store.commit import commit, load_state
+from vaporwright.store.database import Database
 from vaporwright.store.record_store import Conflict, RecordStore, RunEntry, StoreError
 from vaporwright.store.sql_store import SqlStore, open_store
 from vaporwright.store.writer_queue import Request
@@ -53,6 +55,18 @@ def test_it_is_there_after_opening_again(where: str) -> None:
     assert second.load(hand.run) == hand.rows
     assert second.get(blob) == JOB_FILE
     second.close()
+
+
+@pytest.mark.parametrize("named", ["", "  ", "\x03", "a\nb.db", "sqlite:///\x7f.db", "postgresql://a@b/c\x00"])
+def test_a_path_that_nobody_could_name_is_refused_and_makes_no_file(
+    named: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for opened in (open_store, Database):
+        with pytest.raises(StoreError, match=r"control character|is empty") as refused:
+            opened(named)
+        assert "\x03" not in str(refused.value)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_rows_sent_twice_are_there_once(store: RecordStore) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import logging
 import re
 import uuid
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +19,15 @@ from invented_acceptance import PROCEDURE
 from vaporwright.acceptance.record.events import RegisterInstrument
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.acceptance.steps.instruments import Instrument
+from vaporwright.actions.acceptance_papers import tank_drawing
+from vaporwright.actions.control_job import control_job
 from vaporwright.actions.desk import Desk
+from vaporwright.actions.job_book import laid_out
+from vaporwright.documents.procedure_paper import procedure_pdf
+from vaporwright.store.commit import load_state
 from vaporwright.store.sql_store import _EVENTS
 from vaporwright.store.web_tables import RUN_PINS
-from web_client import Browser, Site, site
+from web_client import PASSWORD, Browser, Site, site
 
 SCRIPT = "<script>alert(1)</script>"
 ESCAPED = "&lt;script&gt;"
@@ -57,10 +64,10 @@ class Floor:
             self.reads(browser, by, "sizes.pipe", f"{name}_m", "1.0")
         self.reads(browser, by, "documents.nameplate", "serial", "V-1")
         self.reads(browser, by, HOLD, "drops", "no")
-        browser.post(f"{self.run}/steps/{HOLD}/point", {"event_id": str(uuid.uuid4())})
+        browser.post(f"{self.run}/steps/{HOLD}/point", {"event_id": str(uuid.uuid4()), "proof": PASSWORD})
         self.entry(browser, "step not run", by, step="electrical.insulation", reason="no electrician today")
         self.reads(browser, by, "set_points.clamp", "clamp_K", "150.0", instrument="T1")
-        browser.post(f"{self.run}/steps/set_points.clamp/point", {"event_id": str(uuid.uuid4())})
+        browser.post(f"{self.run}/steps/set_points.clamp/point", {"event_id": str(uuid.uuid4()), "proof": PASSWORD})
         assert self.entry(browser, "step done", by, step="end.drain").status_code == 200
 
 
@@ -212,12 +219,19 @@ def test_nobody_enters_more_than_their_role_allows(shared: Site) -> None:
         technician, "Technician", "electrical.insulation", "resistance_ohm", "120 Mohm", instrument="R1"
     )
     assert "not for the technician" in refused.json()["error"]["problem"]
-    point = {"event_id": str(uuid.uuid4())}
+    point = {"event_id": str(uuid.uuid4()), "proof": PASSWORD}
     for role in ("technician", "engineer", "viewer"):
         assert people[role].post(f"{floor.run}/steps/{HOLD}/point", point).status_code in (403, 422), role
     assert HOLD not in floor.state.points
-    assert "Accepted by Witness" in people["witness"].post(f"{floor.run}/steps/{HOLD}/point", point).text
-    sign = {"what": "sign", "role": "engineer", "proof": "seven dry pumps in a row", **_head(floor)}
+    witness = people["witness"]
+    for wrong in ("", "another password"):  # whoever finds the phone of the witness accepts nothing
+        refused = witness.post(f"{floor.run}/steps/{HOLD}/point", point | {"proof": wrong})
+        assert refused.status_code == 403
+        assert "not your password" in refused.text
+        assert "Your password again" in refused.text  # to be typed at once
+    assert HOLD not in floor.state.points
+    assert "Accepted by Witness" in witness.post(f"{floor.run}/steps/{HOLD}/point", point).text
+    sign = {"what": "sign", "role": "engineer", "proof": PASSWORD, **_head(floor)}
     assert technician.post(f"{floor.run}/sign", sign).status_code == 403
     assert people["viewer"].post(f"{floor.run}/sign", sign).status_code == 403
     for path in ("/acceptance/new", "/service/diagnosis", "/service/refit"):
@@ -251,21 +265,21 @@ def test_the_witness_at_the_machine_itself_comes_with_a_pin(local: Site) -> None
     floor.reads(pat, "Pat", HOLD, "drops", "no")
     path = f"{floor.run}/steps/{HOLD}/point"
     assert pat.post(path, {"event_id": str(uuid.uuid4())}).status_code == 422  # no name
-    short = pat.post(path, {"event_id": str(uuid.uuid4()), "name": "Wilma", "pin": "123"})
+    short = pat.post(path, {"event_id": str(uuid.uuid4()), "name": "Wilma", "proof": "123"})
     assert "has 3 characters" in short.text
     assert HOLD not in floor.state.points
-    assert pat.post(path, {"event_id": str(uuid.uuid4()), "name": "Wilma", "pin": "271828"}).status_code == 200
+    assert pat.post(path, {"event_id": str(uuid.uuid4()), "name": "Wilma", "proof": "271828"}).status_code == 200
     assert (floor.state.points[HOLD].who, floor.state.points[HOLD].role) == ("Wilma", "witness")
     floor.reads(pat, "Pat", "set_points.clamp", "clamp_K", "150.0", instrument="T1")
     path = f"{floor.run}/steps/set_points.clamp/point"
     for wrong in ("271829", "000000"):
-        answer = pat.post(path, {"event_id": str(uuid.uuid4()), "name": "wilma", "pin": wrong})
+        answer = pat.post(path, {"event_id": str(uuid.uuid4()), "name": "wilma", "proof": wrong})
         assert answer.status_code == 403
     assert "set_points.clamp" not in floor.state.points
     rows = local.shop.database.rows(select(RUN_PINS.c.pin))
     assert [row.pin.startswith("$argon2id$") for row in rows] == [True]
     for _ in range(8):
-        last = pat.post(path, {"event_id": str(uuid.uuid4()), "name": "Wilma", "pin": "111111"})
+        last = pat.post(path, {"event_id": str(uuid.uuid4()), "name": "Wilma", "proof": "111111"})
     assert last.status_code == 429
 
 
@@ -384,25 +398,34 @@ def test_an_account_signs_with_its_password_again(shared: Site) -> None:
     sign = {"what": "sign", "name": "Somebody Else", "role": "engineer"}
     assert ada.post(f"{floor.run}/sign", sign | {"proof": "wrong"} | _head(floor)).status_code == 403
     assert floor.state.covering == ()
-    assert ada.post(f"{floor.run}/sign", sign | {"proof": "seven dry pumps in a row"} | _head(floor)).status_code == 200
+    assert ada.post(f"{floor.run}/sign", sign | {"proof": PASSWORD} | _head(floor)).status_code == 200
     assert [one.name for one in floor.state.covering] == ["Ada"]  # never under a name that was typed
 
 
 # The witness's link
 
 
-def _link(browser: Browser, floor: Floor, **form: str) -> str:
-    page = browser.post(f"{floor.run}/witness", form)
+def _link(browser: Browser, floor: Floor, label: str = "Wilma") -> str:
+    ends = datetime.fromtimestamp(floor.site.clock()).date() + timedelta(days=1)
+    page = browser.post(f"{floor.run}/witness", {"label": label, "ends": ends.isoformat()})
     found = re.search(r"/witness/([\w-]{40,})</code>", page.text)
     assert found is not None, page.text
     assert "data:image/svg+xml" in page.text
     return found[1]
 
 
+def _withdraws(browser: Browser, floor: Floor, label: str) -> httpx.Response:
+    """Press the button that stands with a link of the list."""
+    part = browser.get(f"{floor.run}/witness").text.partition(f"<h2>{label}</h2>")[2].partition("</section>")[0]
+    found = re.search(r'action="([^"]+/withdraw)"', part)
+    assert found is not None, part
+    return browser.post(found[1])
+
+
 def test_a_witness_link_shows_one_run_read_only_until_it_is_withdrawn(shared: Site) -> None:
     floor = Floor(shared)
     ada = shared.signed_in("Ada", "engineer")
-    token = _link(ada, floor)
+    token, other = _link(ada, floor), _link(ada, floor, "Walt")
     guest = shared.browser("203.0.113.9")
     page = guest.get(f"/witness/{token}")
     assert page.status_code == 200
@@ -417,19 +440,85 @@ def test_a_witness_link_shows_one_run_read_only_until_it_is_withdrawn(shared: Si
     assert floor.reads(guest, "Ada", "sizes.pipe", "far_m", "1.0").status_code == 401
     assert guest.post(f"/witness/{token}", {}).status_code in (403, 405)
     assert guest.get(f"/witness/{token[:-1]}x").status_code == 404
-    assert shared.signed_in("Vic", "viewer").post(f"{floor.run}/witness/withdraw").status_code == 403
-    ada.post(f"{floor.run}/witness/withdraw")
-    for end in ("", "/live", "/record.zip"):
-        assert guest.get(f"/witness/{token}{end}").status_code == 404
+    assert shared.people.links("witness", RUN)[0].id not in page.text
+    vic = shared.signed_in("Vic", "viewer")
+    assert vic.get(f"{floor.run}/witness").status_code == 403
+    assert vic.post(f"{floor.run}/witness/{shared.people.links('witness', RUN)[0].id}/withdraw").status_code == 403
+    assert "no longer works" in _withdraws(ada, floor, "Wilma").text
+    for end in ("", "/record.zip"):
+        gone = guest.get(f"/witness/{token}{end}")
+        assert gone.status_code == 410
+        assert "it was withdrawn on" in gone.text
+    live = guest.part("GET", f"/witness/{token}/live?seq=4")  # the open page goes where it is said
+    assert live.headers["X-Go-To"] == f"/witness/{token}"
+    assert guest.get(f"/witness/{other}").status_code == 200  # the others stay
+    listed = ada.get(f"{floor.run}/witness").text
+    assert listed.count("/withdraw") == 1
+    assert token not in listed
+    assert other not in listed
+    noted = [(one.what, one.detail.partition(",")[0]) for one in shared.people.audit() if "link" in one.what]
+    assert noted == [
+        ("witness's link withdrawn", "for Wilma"),
+        ("witness's link made", "for Walt"),
+        ("witness's link made", "for Wilma"),
+    ]
 
 
-def test_a_witness_link_runs_out(floor: Floor, pat: Browser) -> None:
-    token = _link(pat, floor, days="1")
+def test_a_witness_link_runs_out_at_the_end_of_its_day(floor: Floor, pat: Browser) -> None:
+    token = _link(pat, floor)
     guest = floor.site.browser()
-    floor.site.clock.at += 86_000.0
+    now = datetime.fromtimestamp(floor.site.clock())
+    end = datetime.combine(now.date() + timedelta(days=2), now.min.time()).timestamp()
+    floor.site.clock.at = end - 1.0
     assert guest.get(f"/witness/{token}").status_code == 200
-    floor.site.clock.at += 500.0
-    assert guest.get(f"/witness/{token}").status_code == 404
+    floor.site.clock.at = end
+    gone = guest.get(f"/witness/{token}")
+    assert gone.status_code == 410
+    assert "it ended on" in gone.text
+    assert "ended" in pat.get(f"{floor.run}/witness").text
+
+
+@pytest.mark.parametrize(
+    ("label", "days", "said"),
+    [
+        ("", 1, "for whom"),
+        ("x" * 81, 1, "for whom"),
+        ("Wilma", -1, "is past"),
+        ("Wilma", 93, "too far off"),
+        ("Wilma", None, "is no day"),
+    ],
+)
+def test_a_link_without_a_name_or_an_end_is_not_made(
+    floor: Floor, pat: Browser, label: str, days: int | None, said: str
+) -> None:
+    today = datetime.fromtimestamp(floor.site.clock()).date()
+    ends = "next week" if days is None else (today + timedelta(days=days)).isoformat()
+    answer = pat.post(f"{floor.run}/witness", {"label": label, "ends": ends})
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert f'value="{ends}"' in answer.text
+    assert floor.site.people.links("witness", RUN) == ()
+
+
+def test_the_secret_of_a_link_stays_out_of_store_log_and_referer(
+    shared: Site, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    floor = Floor(shared)
+    token = _link(shared.signed_in("Ada", "engineer"), floor)
+    guest = shared.browser("203.0.113.9")
+    for path in (f"/witness/{token}", f"/witness/{token}/record.zip", "/witness/unknown"):
+        assert guest.get(path).headers["Referrer-Policy"] == "no-referrer"
+    folder = shared.settings.data_folder
+    assert [one.name for one in folder.iterdir() if token.encode() in one.read_bytes()] == []
+
+    def broken(*_arguments: object, **_more: object) -> object:
+        raise RuntimeError("broken")
+
+    monkeypatch.setattr(shared.shop.book, "job_of_run", broken)
+    with caplog.at_level(logging.DEBUG, "vaporwright"):
+        assert guest.get(f"/witness/{token}").status_code == 500
+    assert "/witness/..." in caplog.text
+    assert token not in caplog.text
 
 
 # Instruments, papers, opening
@@ -496,16 +585,32 @@ def test_a_run_is_opened_in_the_pool_with_progress(tmp_path: Path) -> None:
             shares.append(answer.text)
             time.sleep(0.5)
         assert len(set(shares)) > 1  # it moves
+        counted = [re.search(r"Finding the trial of each row: (\d+) of (\d+)", one) for one in shares]
+        rows = {int(found[2]) for found in counted if found}
+        assert len(rows) == 1
+        assert rows.pop() > 20  # the rows of its table
         run = pat.get(answer.headers["X-Go-To"])
         assert "Begin: next step" in run.text
         link = made.shop.book.runs(job)[0]
         assert link.run.startswith("dry-run-")
         base = f"/jobs/{job}/acceptance/{link.run}"
-        assert pat.get(f"{base}/procedure.pdf").content.startswith(b"%PDF-")
+        _has_its_tank(made, pat.get(f"{base}/procedure.pdf").content, link.run)
         assert pat.get(f"{base}/sheets.pdf").content.startswith(b"%PDF-")
         assert "75" in pat.get(f"{base}/conditions").text
         other = made.browser("10.0.0.2")
         assert other.get(page.url.path).status_code == 422  # another's task
+
+
+def _has_its_tank(made: Site, pdf: bytes, run: str) -> None:
+    """The page's paper is the command's, with the same drawing: the same procedure gives the same bytes."""
+    state = load_state(made.shop.database.records, run)
+    with laid_out(made.shop.book.revision(made.shop.book.listed("nickel")[0].job.id).texts) as path:
+        answer = control_job(path).answer
+    system = answer.job.text("job.report_units")
+    drawing = tank_drawing(answer, system)
+    assert state.procedure is not None
+    assert pdf == procedure_pdf(state.procedure, system, drawing=drawing, run=run, revision="1")
+    assert pdf != procedure_pdf(state.procedure, system, run=run, revision="1")
 
 
 # The performance run

@@ -241,7 +241,7 @@ def test_what_an_account_loses_is_lost_at_once(two: TwoJobs) -> None:
 def test_a_witness_link_shows_one_test_until_it_ends(two: TwoJobs) -> None:
     people, now = two.site.people, two.site.clock()
     run = f"run-{two.own}"
-    link = people.make_link("witness", run, by="Ada", at=now, until=now + 100.0)
+    link = people.make_link("witness", run, "Wim", by="Ada", at=now, until=now + 100.0)
     phone = two.site.browser("198.51.100.9")
     page = phone.get(f"/witness/{link}")
     assert page.status_code == 200
@@ -257,10 +257,11 @@ def test_a_witness_link_shows_one_test_until_it_ends(two: TwoJobs) -> None:
     assert two.kept() == before
     assert phone.send("GET", f"/witness/{link[:-1]}").status_code == 404
     two.site.clock.at += 101.0
-    assert phone.send("GET", f"/witness/{link}").status_code == 404
-    again = people.make_link("witness", run, by="Ada", at=two.site.clock(), until=two.site.clock() + 100.0)
-    people.withdraw_links("witness", run, at=two.site.clock())
-    assert phone.send("GET", f"/witness/{again}/record.zip").status_code == 404
+    assert phone.send("GET", f"/witness/{link}").status_code == 410
+    again = people.make_link("witness", run, "Wim", by="Ada", at=two.site.clock(), until=two.site.clock() + 100.0)
+    assert phone.send("GET", f"/witness/{again}/record.zip").status_code == 200
+    people.withdraw_link("witness", run, people.links("witness", run)[0].id, at=two.site.clock())
+    assert phone.send("GET", f"/witness/{again}/record.zip").status_code == 410
 
 
 def test_a_server_that_others_can_reach_does_not_start_without_accounts(tmp_path: Path) -> None:

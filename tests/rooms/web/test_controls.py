@@ -13,117 +13,14 @@ from typing import Any
 
 import pytest
 
+from control_pages import Desk, gas
 from real_browser import real_browser
 from vaporwright.actions import control_desk, prove_job
-from vaporwright.actions.control_desk import prepared
 from vaporwright.actions.job_book import demo_job_text
 from vaporwright.controls.counterexample import Fault
 from vaporwright.controls.single_faults import FaultOutcome
 from vaporwright.store.job_store import Texts
-from vaporwright.web.controlled import Controlled
-from vaporwright.web.running.kept import RunningUnits
-from vaporwright.web.running.unit import Pace, RunningUnit
-from vaporwright.web.working import TaskState
-from web_client import Browser, Site, site
-
-GAS = "Tumbling effluent"
-
-
-class Inline:
-    """Work done at once in this process; a task is told of twice: under way, then done."""
-
-    def __init__(self) -> None:
-        self.asked: dict[str, int] = {}
-        self.results: dict[str, Any] = {}
-
-    def run(self, function: Any, *arguments: Any) -> Any:
-        return function(*arguments)
-
-    def start(self, owner: str, function: Any, *arguments: Any) -> str:
-        assert owner == "controls"
-        name = f"task {len(self.results)}"
-        self.asked[name] = 0
-        try:
-            self.results[name] = function(lambda _: None, *arguments)
-        except Exception as error:
-            self.results[name] = error
-        return name
-
-    def task(self, owner: str, task: str) -> TaskState:
-        assert owner == "controls"
-        self.asked[task] += 1
-        if self.asked[task] == 1:
-            return TaskState(task, 0.4, 2.0, False)
-        result = self.results[task]
-        failed = isinstance(result, Exception)
-        return TaskState(task, 1.0, 2.0, True, None if failed else result, result if failed else None)
-
-
-class AtOnce(Pace):
-    """No time passes but what is waited for."""
-
-    def __init__(self) -> None:
-        self.at = 0.0
-
-    def now(self) -> float:
-        return self.at
-
-    def wait(self, condition: threading.Condition, seconds: float) -> None:
-        del condition
-        self.at += seconds
-
-
-class Desk:
-    """The demo jobs, prepared at once, and units that go on when a test says so."""
-
-    def __init__(self, place: Site) -> None:
-        self.site = place
-        self.browser: Browser = place.browser()
-        self.browser.post("/jobs/demo")
-        self.controlled = place.app.state.controlled = Controlled(
-            Inline(),  # type: ignore[arg-type]
-            RunningUnits(3, AtOnce(), threads=False),
-        )
-        self.job = next(one.job.id for one in place.shop.book.listed() if GAS in one.job.name)
-        self.base = f"/jobs/{self.job}/controls"
-        entry = self.controlled.entry(self.job, 1, Texts(demo_job_text("tumbling_effluent_gas")))
-        entry.prepared = _gas()
-
-    @property
-    def unit(self) -> RunningUnit:
-        """The one that was begun last."""
-        return list(self.controlled.units._units.values())[-1]
-
-    def turns(self, count: int) -> None:
-        for _ in range(count):
-            self.unit.looked_at()
-            self.unit.turn()
-
-    def state(self, browser: Browser | None = None, **more: Any) -> dict[str, Any]:
-        answer = (browser or self.browser).get(f"{self.base}/run/state", params=more)
-        assert answer.status_code == 200
-        found: dict[str, Any] = answer.json()
-        return found
-
-    def deed(self, deed: str) -> Any:
-        return self.browser.post(f"{self.base}/run/deed", {"deed": deed}, headers={"Accept": "application/json"})
-
-    def begin(self, task: str = "") -> None:
-        path = f"{self.base}/train/{task}/begin" if task else f"{self.base}/run/begin"
-        assert self.browser.post(path).status_code == 200
-        self.unit.prepare()
-
-    def is_on(self, name: str) -> bool:
-        return bool(self.state()["bits"][self.unit.rig.table.names.index(name)] == "1")
-
-
-_KNOWN: dict[str, Any] = {}
-
-
-def _gas() -> Any:
-    if "gas" not in _KNOWN:
-        _KNOWN["gas"] = prepared(lambda _: None, Texts(demo_job_text("tumbling_effluent_gas")))
-    return _KNOWN["gas"]
+from web_client import Site, site
 
 
 @pytest.fixture
@@ -155,10 +52,10 @@ def test_a_job_whose_sizing_fails_says_what_is_wrong(desk: Desk, monkeypatch: py
 
 def test_the_matrix_has_every_row_with_its_reason_and_every_mark(desk: Desk) -> None:
     text = desk.browser.get(desk.base).text
-    design = _gas().controlled.unit.design
-    assert text.count("<tr data-row=") == len(design.rows)
+    design = gas().controlled.unit.design
+    assert text.count('<tr role="row" data-row') == len(design.rows)
     cells = sum(len(row.effects) for row in design.rows)
-    assert len(re.findall(r'<td class="cell (?:on|off|need)">', text)) == cells
+    assert len(re.findall(r'<td role="cell" class="cell (?:on|off|need)">', text)) == cells
     assert "Splashes do not count." in text
     assert "is no functional-safety assessment" in text
     assert not re.search(r"\sstyle=|<script(?![^>]* src=)|\son[a-z]+=", text)
@@ -185,7 +82,7 @@ def test_files_are_those_of_the_actions(desk: Desk, kind: str) -> None:
         assert len({len(row) for row in rows}) == 1
         assert not any(cell[:1] in "=+-@" for row in rows for cell in row if cell)
         if kind == "matrix.csv":
-            design = _gas().controlled.unit.design
+            design = gas().controlled.unit.design
             assert sorted({cell for row in rows[1:] for cell in row[2:-1]}) == ["", "need", "off", "on"]
             assert [row[0] for row in rows[1:]] == [row.title for row in design.rows]
     else:
@@ -340,7 +237,7 @@ def test_a_revised_job_does_not_go_on_with_the_old_unit(desk: Desk) -> None:
     desk.browser.post("/who", {"name": "Pat"})
     text = demo_job_text("tumbling_effluent_gas") + "\n# another revision\n"
     desk.site.shop.book.revise(desk.job, 1, Texts(text), by="Pat", note="")
-    desk.controlled.entry(desk.job, 2, Texts(text)).prepared = _gas()
+    desk.controlled.entry(desk.job, 2, Texts(text)).prepared = gas()
     assert "Switch it on" in desk.browser.get(f"{desk.base}/run").text
 
 
@@ -348,6 +245,8 @@ def test_a_task_on_the_page(desk: Desk) -> None:
     text = desk.browser.get(f"{desk.base}/train").text
     assert text.count('<li class="sheet">') >= 11
     assert "Steam is lost" not in text  # a gas unit
+    assert desk.browser.post(f"{desk.base}/train/belt/begin").url.path == "/who"  # results are kept under a name
+    desk.browser.post("/who", {"name": "Pat"})
     assert desk.browser.post(f"{desk.base}/train/steam/begin").status_code == 422
     desk.begin("belt")
     page = desk.browser.get(f"{desk.base}/run").text
@@ -377,7 +276,7 @@ def test_a_task_on_the_page(desk: Desk) -> None:
     assert (told["guesses"], told["hints_left"]) == (2, 2)
     desk.browser.post(f"{desk.base}/train/give-up", headers=accept)
     told = desk.state()["task"]
-    assert told["verdict"] == "not passed"
+    assert told["verdict"] == "given up"
     assert "belt" in told["cause"]
     assert told["debrief"]
 
@@ -396,7 +295,9 @@ def test_the_interface_for_programs(desk: Desk) -> None:
     assert found["rows"][0]["why"]
     assert send("GET", f"{api}/jobs/{desk.job}/controls/guide").json()[0]["suspects"]
     assert len(send("GET", f"{api}/jobs/{desk.job}/controls/tasks").json()) >= 11
-    begun = send("POST", f"{api}/jobs/{desk.job}/simulated-units", json={"task": "power"})
+    assert send("POST", f"{api}/jobs/{desk.job}/simulated-units", json={"task": "power"}).status_code == 403
+    named = {"X-Vaporwright-Name": "Pat"}
+    begun = send("POST", f"{api}/jobs/{desk.job}/simulated-units", json={"task": "power"}, headers=named)
     assert begun.status_code == 201
     unit = f"{api}/simulated-units/{begun.json()['id']}"
     assert send("GET", unit).json()["state"] == "preparing"
@@ -414,7 +315,8 @@ def test_the_interface_for_programs(desk: Desk) -> None:
     gone = send("GET", unit)
     assert gone.status_code == 404
     assert set(gone.json()["error"]) == {"where", "key", "problem", "allowed"}
-    assert send("POST", f"{api}/jobs/{desk.job}/simulated-units", json={"task": "steam"}).status_code == 422
+    tried = send("POST", f"{api}/jobs/{desk.job}/simulated-units", json={"task": "steam"}, headers=named)
+    assert tried.status_code == 422
 
 
 @pytest.fixture
@@ -464,7 +366,7 @@ def test_by_keyboard_the_unit_starts_and_the_matrix_lights(served: str) -> None:
         expect(row).not_to_have_class(re.compile("true"))  # for as long as it is held
         page.keyboard.up("Space")
         expect(row).to_have_class(re.compile("true"))
-        effect = page.locator("#matrix [data-effect]")
+        effect = page.locator("#matrix .effect")
         expect(effect.nth(0).locator(".lamp")).to_have_text("on")
         for key in ("Alt", "Shift", "KeyS"):
             page.keyboard.down(key)
@@ -473,12 +375,12 @@ def test_by_keyboard_the_unit_starts_and_the_matrix_lights(served: str) -> None:
             page.keyboard.up(key)
         expect(page.locator("#w-blower")).to_contain_text("runs")
         page.locator('[data-speed="60"]').press("Enter")
-        heat = page.locator("#matrix [data-effect]", has_text="heat").first
+        heat = page.locator("#matrix .effect", has_text="call for heat")
         expect(heat.locator(".lamp")).to_have_text("on", timeout=20_000)
         page.locator("#fail").select_option("fail|blower_belt|broken")
         page.locator("#fail ~ button").press("Enter")
         lost = page.locator("#matrix tbody tr", has_text="airflow is lost")
-        expect(lost.locator(".now")).to_have_text("■ latched, first", timeout=10_000)
+        expect(lost.locator(".now")).to_have_text("■ latched, came first", timeout=10_000)
         expect(page.locator("#alarms")).to_contain_text("latched unacknowledged")
         expect(page.locator("#say")).to_contain_text("airflow is lost")
         for scheme in ("light", "dark"):

@@ -112,7 +112,7 @@ def test_changing_ones_own_password_needs_the_old_one_and_keeps_this_session(sha
     elsewhere = shared.browser("192.0.2.9")
     elsewhere.sign_in("Ben")
     new = "quite another password"
-    assert ben.post("/password", {"old": "wrong", "password": new, "again": new}).status_code == 422
+    assert ben.post("/password", {"old": "wrong", "password": new, "again": new}).status_code == 403
     assert ben.post("/password", {"old": PASSWORD, "password": new, "again": "differs"}).status_code == 422
     short = ben.post("/password", {"old": PASSWORD, "password": "short", "again": "short"})
     assert "5 characters" in short.text
@@ -244,15 +244,22 @@ def test_the_audit_turns_pages(shared: Site) -> None:
 
 def test_a_link_shows_one_thing_until_it_runs_out_or_is_withdrawn(local: Site) -> None:
     people, clock = local.people, local.clock
-    token = people.make_link("witness", "run-1", by="Ada", at=clock(), until=clock() + 100)
-    found = people.link(token, "witness", at=clock())
+    token = people.make_link("witness", "run-1", "Wilma", by="Ada", at=clock(), until=clock() + 100)
+    other = people.make_link("witness", "run-1", "Walt", by="Ada", at=clock(), until=clock() + 100)
+    found = people.link(token, "witness")
     assert found is not None
-    assert found.subject == "run-1"
-    assert people.link(token, "other", at=clock()) is None
-    assert people.link(token[:-1] + "x", "witness", at=clock()) is None
-    assert people.link(token, "witness", at=clock() + 101) is None
-    people.withdraw_links("witness", "run-1", at=clock())
-    assert people.link(token, "witness", at=clock()) is None
+    assert (found.subject, found.label, found.made_by) == ("run-1", "Wilma", "Ada")
+    assert people.link(token, "other") is None
+    assert people.link(token[:-1] + "x", "witness") is None
+    assert (found.is_open(clock() + 99), found.is_open(clock() + 100)) == (True, False)
+    people.withdraw_link("witness", "run-2", found.id, at=clock())  # of another run: nothing
+    assert people.link(token, "witness") == found
+    people.withdraw_link("witness", "run-1", found.id, at=clock())
+    people.withdraw_link("witness", "run-1", found.id, at=clock() + 50)  # the first time stands
+    assert {one.label: one.withdrawn_at for one in people.links("witness", "run-1")} == {"Wilma": clock(), "Walt": None}
+    kept = people.link(other, "witness")
+    assert kept is not None
+    assert kept.is_open(clock())
 
 
 def test_one_persons_pages_do_not_show_another_persons_messages(shared: Site) -> None:

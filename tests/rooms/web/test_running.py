@@ -383,3 +383,48 @@ def test_a_thread_of_its_own_steps_it_in_earnest() -> None:
     finally:
         units.close()
     assert unit.state == "ended"
+
+
+class Keeper:
+    """Writes down what it is told."""
+
+    def __init__(self) -> None:
+        self.id = "7"
+        self.told: list[tuple[str, bool]] = []
+
+    def over(self, unit: RunningUnit) -> None:
+        assert unit.attempt is not None
+        self.told.append((unit.attempt.verdict, unit.attempt.given_up))
+
+
+def _kept(task: str) -> tuple[RunningUnits, RunningUnit, Keeper]:
+    keeper, units = Keeper(), RunningUnits(2, Still(), threads=False)
+    rig = example_rig("gas")
+    unit = units.begin(rig, owner="ann", job="j", revision=1, task=TASK_OF[task], keeper=keeper)
+    unit.prepare()
+    return units, unit, keeper
+
+
+def test_the_keeper_of_a_result_is_told_once_when_the_task_is_passed() -> None:
+    units, unit, keeper = _kept("power")
+    assert units.results_to_come == {"7"}
+    unit.set_speed(10)
+    unit.coached(lambda attempt, time_s: attempt.answer("power", time_s))
+    for button in ("reset", "start"):
+        _ask(unit, "push", "", button)
+        _ask(unit, "pull", "", button)
+        _turns(unit, 2)
+    _turns(unit, 250)
+    assert keeper.told == [("passed", False)]
+    assert "7" not in units.results_to_come
+    units.end("ann")
+    assert keeper.told == [("passed", False)]
+
+
+def test_the_keeper_is_told_of_what_is_given_up_and_of_what_is_left() -> None:
+    _, unit, keeper = _kept("power")
+    unit.coached(lambda attempt, _: attempt.give_up())
+    assert keeper.told == [("not passed", True)]
+    units, unit, keeper = _kept("power")
+    units.begin(unit.rig, owner="ann", job="j", revision=1)
+    assert keeper.told == [("at work", False)]

@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import AsyncIterator
 from pathlib import Path
 
+import httpx
 import pytest
 
 from vaporwright.foundation.errors import InputError
@@ -45,16 +46,42 @@ def test_a_server_for_others_goes_by_its_names_and_by_digits(shared: Site) -> No
     assert known == {"shop-pc:8420": True, "192.0.2.9:8420": True, "other-pc": False}
 
 
-@pytest.mark.parametrize("path", ["/jobs", "/nope", "/static/style.css", "/health", "/api/v1/jobs", "/start-file"])
-def test_every_answer_has_the_headers_of_safety(local: Site, path: str) -> None:
-    answer = local.browser().get(path)
+def _assert_headers_of_safety(answer: httpx.Response, where: str) -> None:
     policy = answer.headers["Content-Security-Policy"]
-    assert "default-src 'self'" in policy or "default-src 'none'" in policy
-    assert "unsafe" not in policy
-    assert answer.headers["X-Content-Type-Options"] == "nosniff"
-    assert answer.headers["X-Frame-Options"] == "DENY"
-    assert "Strict-Transport-Security" not in answer.headers  # without TLS it would lock people out
-    assert "server" not in answer.headers
+    assert "default-src 'self'" in policy or "default-src 'none'" in policy, where
+    scripts = (
+        policy.partition("script-src ")[2].partition(";")[0] or policy.partition("default-src ")[2].partition(";")[0]
+    )
+    assert "unsafe" not in scripts, where
+    assert answer.headers["X-Content-Type-Options"] == "nosniff", where
+    assert answer.headers["X-Frame-Options"] in ("DENY", "SAMEORIGIN"), where
+    assert answer.headers["Referrer-Policy"] in ("same-origin", "no-referrer"), where
+    assert answer.headers["Cache-Control"], where
+    assert "Strict-Transport-Security" not in answer.headers, where  # without TLS it would lock people out
+    assert "server" not in answer.headers, where
+
+
+@pytest.mark.parametrize("signed_in", [False, True])
+def test_every_answer_has_the_headers_of_safety(shared: Site, signed_in: bool) -> None:
+    browser = shared.signed_in("Ada", "engineer") if signed_in else shared.browser("192.0.2.7")
+    statuses = set()
+    for method, route in routes_of(shared.app):
+        path = re.sub(r"{[^}]*}", "1", route)
+        answer = browser.send(method, path)
+        _assert_headers_of_safety(answer, f"{method} {path}")
+        statuses.add(answer.status_code)
+    for answer in (
+        browser.get("/static/style.css"),
+        browser.get("/static/nothing.css"),
+        browser.get("/nope"),
+        browser.send("PUT", "/jobs"),
+        browser.send("GET", "/jobs", headers={"Host": "elsewhere.example"}),
+        browser.send("POST", "/sign-in", headers={"Content-Length": "99999999999"}),
+        browser.send("POST", "/sign-in", headers={"Content-Length": "ten"}),
+    ):
+        _assert_headers_of_safety(answer, f"{answer.request.method} {answer.request.url} {answer.status_code}")
+        statuses.add(answer.status_code)
+    assert {200, 403, 404, 421, 413, 400} | ({405} if signed_in else {303, 401}) <= statuses
 
 
 def test_pages_have_no_script_or_style_within(local: Site) -> None:
@@ -293,6 +320,46 @@ def test_guessing_is_stopped_by_name_and_by_address(shared: Site) -> None:
     refused = many.sign_in("nobody", "wrong password")
     assert refused.headers["Retry-After"] == "900"
     assert "Traceback" not in refused.text
+
+
+def test_guessing_from_elsewhere_does_not_lock_the_owner_out(shared: Site) -> None:
+    """For as long as somebody keeps guessing: the owner comes in from where they have signed in lately."""
+    own = shared.signed_in("Ada", "engineer", "192.0.2.7")
+    for _ in range(4):  # hours of it
+        guesser = shared.browser("198.51.100.1")
+        answers = [guesser.sign_in("Ada", f"wrong password {place}").status_code for place in range(9)]
+        assert answers[-1] == 429
+        own.post("/sign-out")
+        assert own.sign_in("ada").status_code == 200
+        assert shared.browser("192.0.2.9").sign_in("Ada").status_code == 429  # not from where nobody knows them
+        shared.clock.at += 901
+    # Nor is it a way in: from there, too, only so many attempts.
+    own.post("/sign-out")
+    assert [own.sign_in("Ada", "wrong password").status_code for _ in range(9)] == [401] * 8 + [429]
+    assert own.sign_in("Ada").status_code == 429
+    shared.clock.at += 901
+    assert own.sign_in("Ada").status_code == 200
+    # A month later the address is anybody's again.
+    shared.clock.at += 31 * 86_400
+    guesser = shared.browser("198.51.100.1")
+    for place in range(9):
+        guesser.sign_in("Ada", f"wrong password {place}")
+    assert own.sign_in("Ada").status_code == 429
+
+
+def test_whoever_has_stolen_a_session_cannot_guess_the_password_with_it(shared: Site) -> None:
+    own = shared.signed_in("Ada", "engineer")
+    thief = shared.browser("198.51.100.4")
+    thief.client.cookies.set(COOKIE, _session_cookie(own))
+    new = {"password": "a password of the thief", "again": "a password of the thief"}
+    answers = [thief.post("/password", {"old": f"guess {place}", **new}).status_code for place in range(10)]
+    assert answers == [403] * 8 + [429] * 2
+    assert thief.post("/password", {"old": PASSWORD, **new}).status_code == 429  # even the right one
+    assert shared.browser("192.0.2.7").sign_in("Ada").status_code == 200  # the owner signs in all the same
+    shared.clock.at += 901
+    changed = "quite another password"
+    assert own.post("/password", {"old": PASSWORD, "password": changed, "again": changed}).status_code == 200
+    assert thief.send("GET", "/jobs").status_code == 303  # and with that the thief is out
 
 
 def test_what_is_refused_does_not_tell_who_exists(shared: Site) -> None:

@@ -9,6 +9,7 @@ import httpx
 import pytest
 
 from floor_shop import RUN, open_invented
+from vaporwright.store.job_store import Texts
 from vaporwright.store.service_store import ServiceStore
 from vaporwright.web.pages.service import readings_of_form
 from web_client import Browser, Site
@@ -108,7 +109,21 @@ def test_causes_are_weighed_and_kept_in_the_history(local: Site, pat: Browser) -
     assert page.status_code == 200
     assert "Likeliest:" in page.text
     assert "150 °F" in page.text
+    assert "not kept yet" in page.text
+    address = page.url.path
+    assert pat.get(address).text == page.text  # looked at twice, and nothing is kept by looking
+    assert ServiceStore(local.shop.database).diagnoses(job) == ()
+    local.shop.book.revise(job, 1, Texts(f"{local.shop.book.revision(job).texts.job}\n# a"), by="Kim", note="meanwhile")
+    other = local.browser()
+    other.post("/who", {"name": "Kim"})
+    assert other.get(address).status_code == other.post(address).status_code == 422  # it is Pat's
+    for _ in range(2):  # pressed twice, kept once
+        page = pat.post(address)
+        assert "in the unit&#39;s history" in page.text
+    assert pat.get(address).url.path == page.url.path  # the task's page leads on to what was kept
+    assert [one.what for one in local.people.audit()].count("diagnosis") == 1
     kept = ServiceStore(local.shop.database).diagnoses(job)
+    assert [one.revision for one in kept] == [1]  # whose texts were weighed, not the newest of the moment
     assert [one.who for one in kept] == ["Pat"]
     assert kept[0].readings["feed_temperature_K"]["value"] == pytest.approx(287.55)
     history = pat.get(f"/jobs/{job}/service").text
@@ -129,7 +144,7 @@ def test_causes_are_weighed_and_kept_in_the_history(local: Site, pat: Browser) -
 def test_a_diagnosis_is_shown_in_the_readers_units_and_as_text(local: Site, pat: Browser) -> None:
     job, other = _job(local), _job(local)
     store = ServiceStore(local.shop.database)
-    made = store.keep(job, 1, {}, FOUND, at=local.clock(), who=SCRIPT)
+    made, _ = store.keep(job, 1, {}, FOUND, at=local.clock(), who=SCRIPT)
     page = pat.get(f"/jobs/{job}/service/diagnosis/{made}")
     assert page.status_code == 200
     assert "9.0 °F hotter" in page.text

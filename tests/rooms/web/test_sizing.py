@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import statistics
 import time
@@ -15,11 +16,13 @@ import httpx
 import pytest
 
 from vaporwright.actions.job_book import demo_job_text, laid_out
-from vaporwright.actions.live_size import hand_from, rate_in_hand, typed_of
+from vaporwright.actions.live_size import full_outcome, hand_from, rate_in_hand, typed_of
 from vaporwright.actions.size_job import answer_job, rate_job
 from vaporwright.display_units import show
 from vaporwright.store.job_store import Texts
 from vaporwright.unit.fields import FIELDS
+from vaporwright.unit.questions import MOVING
+from vaporwright.unit.sizing import TRYING
 from web_client import Browser, Site, site
 
 SCRIPT = "<script>alert(1)</script>"
@@ -354,6 +357,58 @@ def test_the_sizing_sheet_of_a_revision(pat: Browser, named: str) -> None:
     sheet = pat.get(f"/jobs/{named}/sizing/sheet.pdf")
     assert sheet.content.startswith(b"%PDF")
     assert "tumbling_effluent_gas_sizing_sheet.pdf" in sheet.headers["Content-Disposition"]
+
+
+def test_a_script_is_told_how_far_a_paper_is_and_where_it_lies(pat: Browser, named: str) -> None:
+    address = f"/jobs/{named}/sizing/sheet.pdf?revision=1"
+    said = []
+    while (answer := pat.part("GET", f"{address}&how_far=yes")).status_code == 200:
+        said.append(_plain(answer.text))
+        time.sleep(0.02)
+    assert answer.headers["X-Go-To"] == address
+    assert all("s so far" in one for one in said)
+    assert pat.get(address).content.startswith(b"%PDF")
+    assert pat.part("GET", f"{address}&how_far=yes").status_code == 204  # it is there, and not made again
+
+
+def test_a_paper_that_cannot_be_made_says_why_and_is_tried_anew(pat: Browser, shop: Site) -> None:
+    job = _job(shop, demo_job_text(GAS) + UNIT.replace('"P50"', '"P99"'))
+    for _ in range(2):
+        found = pat.get(f"/jobs/{job}/sizing/sheet.pdf")
+        assert found.status_code == 422
+        assert "P99" in found.text
+
+
+def test_a_full_sizing_tells_its_units_and_questions() -> None:
+    told: list[tuple[str, int, int]] = []
+
+    def report(stage: str, done: int = 0, of: int = 0) -> None:
+        told.append((stage, done, of))
+
+    outcome = full_outcome(report, Texts(demo_job_text(GAS)))
+    tried = [done for stage, done, of in told if stage == TRYING and of == 0]
+    assert tried == list(range(1, len(tried) + 1))
+    assert len(tried) >= len(outcome.candidates)
+    count = len(outcome.answer.job.assumptions)
+    assert [(done, of) for stage, done, of in told if stage == MOVING] == [(one, count) for one in range(count + 1)]
+
+
+def test_the_chart_to_point_at(pat: Browser, named: str) -> None:
+    form = _form(_page(pat, named)) | {"duty.volume": "5000 gal/month"}
+    live = _live(pat, named, form).text
+    key = _one(r'data-key="(\w+)"', live)
+    part = pat.part("GET", f"/jobs/{named}/sizing/chart?of={key}").text
+    curves = json.loads(html.unescape(_one(r'data-curves="([^"]*)"', part)))
+    assert [curve["season"] for curve in curves] == ["summer", "winter", "average"]
+    governing = next(curve for curve in curves if curve["season"] == _one(r'data-governing="(\w+)"', part))
+    operating = governing["steps"][governing["operating"]]
+    assert operating["settles"]
+    assert operating["temperature"] in live  # the numbers of the result beside it
+    assert operating["tower"] in live
+    assert "<svg" in part
+    assert "style=" not in part
+    page = pat.get(f"/jobs/{named}/sizing/chart?of={key}").text
+    assert "pointed_chart.js" in page
 
 
 def test_how_a_number_came_about(pat: Browser, named: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import signal
 import subprocess
@@ -109,6 +110,50 @@ def _state(process: int) -> str:
 
 
 def test_the_guess_of_the_time_left() -> None:
-    assert TaskState("x", 0.25, 10.0, False).seconds_left == pytest.approx(30.0)
-    assert TaskState("x", 0.01, 10.0, False).seconds_left is None
-    assert TaskState("x", 1.0, 10.0, True).seconds_left is None
+    def state(step: int, steps: int, stage_seconds: float, silent_seconds: float = 0.0) -> TaskState:
+        return TaskState("x", 60.0, False, "Trying", step, steps, stage_seconds, silent_seconds)
+
+    assert state(3, 12, 6.0).seconds_left == pytest.approx(18.0)
+    assert state(3, 12, 6.0, silent_seconds=2.5).seconds_left == pytest.approx(15.5)  # the next step is under way
+    assert state(11, 12, 11.0, silent_seconds=4.0).seconds_left == 0.0  # longer than the others: never less than none
+    assert state(0, 12, 6.0).seconds_left is None  # nothing to go by
+    assert state(3, 0, 6.0).seconds_left is None  # steps that cannot be counted
+    assert (state(3, 12, 6.0).share, state(3, 0, 6.0).share) == (0.25, None)
+
+
+COUNTING = """
+import time
+from pathlib import Path
+
+
+def counting(report, folder):
+    for stage, done, of in (("Trying units", 3, 40), ("Writing – the paper", 0, 0)):
+        report(stage, 0, of)
+        report(stage, done, of)
+        Path(folder, stage).touch()
+        while Path(folder, stage).exists():
+            time.sleep(0.01)
+"""
+
+
+@pytest.mark.slow
+def test_a_task_tells_its_stage_and_steps(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "counting_task.py").write_text(COUNTING, encoding="utf-8")
+    monkeypatch.syspath_prepend(str(tmp_path))  # the pool's processes look there too
+    counting = importlib.import_module("counting_task").counting
+    working = Working(1)
+    try:
+        task = working.start("Ada", counting, str(tmp_path))
+        waits = working.task("Ada", working.start("Ada", counting, str(tmp_path)))  # one process: it has to wait
+        assert (waits.stage, waits.share, waits.seconds_left) == ("", None, None)
+        for stage, done, of in (("Trying units", 3, 40), ("Writing – the paper", 0, 0)):
+            end = time.monotonic() + PATIENCE_s
+            while not (tmp_path / stage).exists():
+                assert time.monotonic() < end
+                time.sleep(0.01)
+            state = working.task("Ada", task)
+            assert (state.stage, state.step, state.steps, state.done) == (stage, done, of, False)
+            assert 0.0 <= state.stage_seconds <= state.seconds
+            (tmp_path / stage).unlink()
+    finally:
+        working.close()

@@ -11,16 +11,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from vaporwright.properties.moist_air import saturation_humidity_ratio_kg_kg, wet_bulb_temperature_K
+from vaporwright.acceptance.run.wet_bulbs import wet_thermometer_K
 from vaporwright.unit.as_found import AsFound, as_found
 from vaporwright.unit.assembly import AssembledUnit
-from vaporwright.unit.balance import Conditions, settle
-from vaporwright.unit.catalogue import ElectricHeaterPart, GasBurnerPart
-from vaporwright.unit.heat import HeatKind
+from vaporwright.unit.balance import Conditions, clamp_of, settle
+from vaporwright.unit.heat import HeatKind, kind_of
 
 HEAT_SIDE, TOWER_SIDE, READINGS = "heat", "tower", "readings"
 SCALE_m2K_W: Final = (1e-4, 2e-4, 4e-4, 8e-4, 1.6e-3, 3.2e-3)
 BIASES_difference_K: Final = (-6.0, -4.0, -2.5, -1.5, 1.5, 2.5, 4.0, 6.0)
+LOWERED_difference_K: Final = (1.0, 3.0, 5.0, 7.0, 9.0, 11.0, 13.0, 16.0, 20.0, 25.0, 30.0)
 FLUE_HEAT_CAPACITY_J_kgK: Final = 1150.0  # of flue gas near 600 K
 
 
@@ -74,6 +74,13 @@ def _losing(case: Case, severity: float) -> Case:
     return replace(case, conditions=replace(case.conditions, lid_fraction=severity))
 
 
+def _held_lower(case: Case, severity: float) -> Case:
+    """The control ends the heat that far under its sheet; a tank that settles colder anyway never finds out."""
+    sheet_K, _ = clamp_of(case.unit, case.conditions)
+    unit, conditions = as_found(case.unit, case.conditions, AsFound(set_point_K=sheet_K - severity))
+    return replace(case, unit=unit, conditions=conditions)
+
+
 def _thermometer(case: Case, severity: float) -> Case:
     return replace(case, thermometer_difference_K=severity)
 
@@ -110,6 +117,10 @@ CAUSES: Final = (
           0.02, 0.16, "stack temperature, or surface of the coil at the next draining", _HOT, ("gas", "steam")),
     Cause("losses", "the tank loses more heat: lid off, insulation wet", HEAT_SIDE, (0.6, 0.4, 0.2, 0.0), "fraction",
           "of the tank covered", _losing, 0.04, 0.04, "lids and insulation; agitation at the surface", _HOT),
+    Cause("set_point_low", "the set point stands too low: the control holds the tank at it", HEAT_SIDE,
+          LOWERED_difference_K, "temperature difference", "under its sheet", _held_lower, 0.05, 0.10,
+          "set point at the control against the set-point sheet; whether the heat goes on and off, or stays on",
+          "A set point is raised to its sheet and no further: alarm, high limit and plastic stand right over it."),
     Cause("thermometer", "the tank's thermometer reads wrong", READINGS, BIASES_difference_K,
           "temperature difference", "over the truth", _thermometer, 0.08, 0.06,
           "hold a calibrated thermometer into the tank beside it", _HOT),
@@ -122,14 +133,7 @@ CAUSES: Final = (
 
 def causes_for(unit: AssembledUnit) -> tuple[Cause, ...]:
     """The causes that a unit with this kind of heat can have."""
-    source = unit.heat_source
-    heat: HeatKind = (
-        "gas"
-        if isinstance(source, GasBurnerPart)
-        else "electric"
-        if isinstance(source, ElectricHeaterPart)
-        else "steam"
-    )
+    heat = kind_of(unit.heat_source)
     return tuple(cause for cause in CAUSES if heat in cause.heats)
 
 
@@ -150,22 +154,16 @@ def predicted_readings(case: Case) -> Mapping[str, float]:
         "spray_flow_m3_s": case.unit.spray_flow_m3_s,
         "air_flow_m3_s": tower.blower_flow_m3_s * case.unit.towers,
         "exhaust_temperature_K": out_K,
-        "exhaust_wet_bulb_K": _wet_bulb_K(out_K, out_humidity, pressure_Pa),
+        "exhaust_wet_bulb_K": wet_thermometer_K(out_K, out_humidity, pressure_Pa),
         "heat_drawn_W": result.fuel_or_power_W,
-        "air_in_wet_bulb_K": _wet_bulb_K(air_in_K, air_in_humidity, pressure_Pa),
+        "set_point_K": result.clamp_K,
+        "air_in_wet_bulb_K": wet_thermometer_K(air_in_K, air_in_humidity, pressure_Pa),
     }
     detail = result.heat.detail
     stack_K = getattr(detail, "stack_temperature_K", None)
     if stack_K is not None:
         found["stack_temperature_K"] = stack_K + _stack_rise_K(case, result.heat.heat_W, detail)
     return found
-
-
-def _wet_bulb_K(temperature_K: float, humidity_kg_kg: float, pressure_Pa: float) -> float:
-    """What a wet thermometer reads; in fog, which exhaust often is, what a dry one reads too."""
-    if humidity_kg_kg >= saturation_humidity_ratio_kg_kg(temperature_K, pressure_Pa):
-        return temperature_K
-    return wet_bulb_temperature_K(temperature_K, humidity_kg_kg, pressure_Pa)
 
 
 def _stack_rise_K(case: Case, heat_W: float, detail: object) -> float:

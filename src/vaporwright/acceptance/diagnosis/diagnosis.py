@@ -30,7 +30,7 @@ from vaporwright.properties.moist_air import (
     relative_humidity_from_humidity_ratio,
 )
 from vaporwright.unit.assembly import AssembledUnit
-from vaporwright.unit.balance import Conditions
+from vaporwright.unit.balance import Conditions, in_air
 from vaporwright.unit.job import AirState
 
 NOTHING: Final = "nothing"
@@ -65,6 +65,7 @@ KINDS: Final = (
     ReadingKind("exhaust_wet_bulb_K", "wet bulb of the exhaust", "temperature", 0.0, 0.8, 0.0, 0.28),
     ReadingKind("heat_drawn_W", "fuel or power drawn", "heat", 0.02, 0.0, 0.0075, 0.0),
     ReadingKind("stack_temperature_K", "stack temperature", "temperature", 0.0, 12.0, 0.0, 1.4),
+    ReadingKind("set_point_K", "set point that the control shows", "temperature", 0.0, 0.5, 0.0, 0.14),
     ReadingKind("air_in_wet_bulb_K", "wet bulb inside the blower's inlet", "temperature", 0.0, 0.3, 0.0, 0.28),
 )
 READ: Final = tuple(kind for kind in KINDS if kind.name != "air_in_wet_bulb_K")
@@ -176,19 +177,8 @@ def _as_read(readings: SteadyReadings, conditions: Conditions) -> Conditions:
     pressure_Pa = readings.pressure_Pa.value
     humidity = humidity_ratio_from_wet_bulb_kg_kg(air_K, wet_K, pressure_Pa)
     relative = relative_humidity_from_humidity_ratio(air_K, humidity, pressure_Pa)
-    return replace(
-        conditions,
-        air=AirState(conditions.air.season, air_K, air_K, humidity, relative, wet_K),
-        pressure_Pa=pressure_Pa,
-        intake=replace(conditions.intake, temperature_K=air_K, humidity_ratio_kg_kg=humidity, pressure_Pa=pressure_Pa),
-        heat_site=replace(
-            conditions.heat_site,
-            pressure_Pa=pressure_Pa,
-            air_temperature_K=air_K,
-            air_humidity_ratio_kg_kg=humidity,
-        ),
-        feed_temperature_K=readings.feed_temperature_K.value,
-    )
+    air = AirState(conditions.air.season, air_K, air_K, humidity, relative, wet_K)
+    return in_air(conditions, air, pressure_Pa, readings.feed_temperature_K.value)
 
 
 def _read(readings: SteadyReadings) -> dict[str, Measured]:

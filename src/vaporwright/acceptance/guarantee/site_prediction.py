@@ -25,9 +25,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple, TypeAlias
 
+from vaporwright.acceptance.guarantee.fit_readings import RUN
 from vaporwright.acceptance.guarantee.unit_fit import (
     MISFIT_NOTICE,
-    RUN,
     UnitFit,
     factors_of,
     fit_unit,
@@ -47,7 +47,7 @@ from vaporwright.foundation.notice import Notice
 from vaporwright.foundation.register import sourced
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.as_found import as_found
-from vaporwright.unit.balance import Conditions, SeasonResult, settle
+from vaporwright.unit.balance import LIMIT_HEAT, Conditions, SeasonResult, settle
 from vaporwright.unit.job import SEASONS
 
 Method: TypeAlias = Literal["linearised", "monte carlo"]
@@ -210,7 +210,7 @@ def predict_site(
         contributions=contributions,
         far_off=_far_off(fit),
         misfit=fit.misfit,
-        notices=_notices(fit),
+        notices=(*_notices(fit), *_held_notice(answer)),
         departures=departures,
         method="linearised",
     )
@@ -261,7 +261,7 @@ def predict_site_by_monte_carlo(
         contributions=(),
         far_off=_far_off(fit),
         misfit=fit.misfit,
-        notices=_notices(fit),
+        notices=(*_notices(fit), *_held_notice(answer)),
         departures=departures,
         method="monte carlo",
     )
@@ -412,6 +412,18 @@ def _far_off(fit: UnitFit) -> tuple[tuple[str, float], ...]:
     return tuple((source.label, source.deviate) for source in sorted(read, key=lambda entry: -abs(entry.deviate)))
 
 
+def _held_notice(answer: UnitAnswer) -> tuple[Notice, ...]:
+    """That the control holds the tank lower than the job says, and where that costs capacity."""
+    result, job_K = answer.seasons[answer.governing], answer.job.number("choices.set_point")
+    if result.clamp_part != "set point" or result.clamp_K >= job_K or result.limit == LIMIT_HEAT:
+        return ()
+    text = (
+        "The control holds the tank at {0}, under the {1} of the job: at the site the heat goes on and off there, and "
+        "the capability is what the tower carries at that temperature."
+    )
+    return (Notice("set point low", text, ((result.clamp_K, "temperature"), (job_K, "temperature"))),)
+
+
 def _notices(fit: UnitFit) -> tuple[Notice, ...]:
     factors = {factor.name: factor for factor in _factors(fit)}
     measured = {source.key for source in fit.sources}
@@ -437,12 +449,22 @@ def _notices(fit: UnitFit) -> tuple[Notice, ...]:
         notices.append(
             Notice("fill and air alike", "Fill and air can hardly be told apart: measure air flow and exhaust better.")
         )
-    if fit.cycling:
+    if fit.cycling and "full_heat_W" not in measured:
+        notices.append(
+            Notice(
+                "full heat not seen",
+                "The tank stood at its clamp or set point and the heat went on and off: the tower was seen at work, "
+                "full heat was not. What the heat gives at the site rests on nameplate and model, and the interval is "
+                "as wide as they are. It needs ten minutes with the heat on throughout, in a tank well under its set "
+                "point: gas clocked, power metered or condensate weighed, and the tank read.",
+            )
+        )
+    elif fit.cycling:
         notices.append(
             Notice(
                 "heat cycled",
-                "The tank stood at its clamp and the heat went on and off: the tower was seen at work, full heat was "
-                "not. What the heat gives at the site rests on nameplate and model.",
+                "The tank stood at its clamp or set point and the heat went on and off: what the heat gives at full "
+                "output was taken from what was clocked apart.",
             )
         )
     if fit.misfit > MISFIT_NOTICE:

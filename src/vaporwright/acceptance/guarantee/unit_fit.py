@@ -10,6 +10,10 @@ The tank's temperature is read, so nothing has to be settled here: at that tempe
 a heat, and that the heat source gives it is one of the equations. So the settling temperature, not the rate, tells of
 the fill: the rate follows from the heat alone.
 
+A tank at its clamp, or held at a set point under it, had its heat going on and off: what the heat gives when it is on
+does not show in the run. Then it counts what was clocked or weighed apart with the heat on throughout
+(`full_heat_W`); without that, only what was thought of it before, cut off at what the tank took.
+
 The air is read at the blower's inlet, exhaust drawn in again included: the fit takes it as it is, without adding any.
 """
 
@@ -20,12 +24,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from vaporwright.acceptance.guarantee.fit_readings import LABELS, READ, RUN, require_readings
 from vaporwright.acceptance.guarantee.unit_terms import (
     AIR_MODEL,
     BALANCE_MODEL,
     DRIFT_SPREAD,
     FLUE_CASING,
     FLUE_MODEL,
+    FULL_HEAT_MODEL,
     TERMS,
     EXHAUST_MODEL_difference_K,
     EXHAUST_WET_BULB_MODEL_difference_K,
@@ -33,18 +39,18 @@ from vaporwright.acceptance.guarantee.unit_terms import (
 )
 from vaporwright.acceptance.run.log import Measured, SteadyReadings
 from vaporwright.acceptance.run.uncertainty import chi_square_deviate, normal_above
+from vaporwright.acceptance.run.wet_bulbs import wet_thermometer_K
 from vaporwright.foundation.errors import InputError, VaporwrightError
 from vaporwright.foundation.register import sourced
 from vaporwright.properties.flue_gas import burn, excess_air_from_oxygen_dry, gross_combustion_efficiency
 from vaporwright.properties.moist_air import (
     humidity_ratio_from_wet_bulb_kg_kg,
     saturation_humidity_ratio_kg_kg,
-    wet_bulb_temperature_K,
 )
 from vaporwright.unit.air_path import TowerRating
 from vaporwright.unit.as_found import AsFound, as_found
 from vaporwright.unit.assembly import AssembledUnit
-from vaporwright.unit.balance import Conditions, EnergyTerms, clamp_of, operate
+from vaporwright.unit.balance import Conditions, EnergyTerms, clamp_of, in_air, operate
 from vaporwright.unit.heat import FUELS, HeatKind, kind_of, rate_heat
 
 if TYPE_CHECKING:
@@ -53,7 +59,6 @@ if TYPE_CHECKING:
 
     Vector = NDArray[np.float64]
 
-RUN: Final = "performance run"
 CLOSE_TO_CLAMP_difference_K: Final = 0.6  # a tank this near its clamp had its heat cycled
 STEP: Final = 0.3  # of a spread: difference for a slope
 LONGEST_STEP: Final = 3.0  # in spreads, of one round
@@ -64,25 +69,6 @@ MISFIT_ERROR, MISFIT_NOTICE = 5.0, 2.5  # normal deviates of the sum of squares
 FARTHEST_START: Final = 1.0e5  # standard deviations of a reading beside the unit as designed
 LEAST_TOLD: Final = 0.02  # of a source's variance: where all others together say less of it, it is not judged
 FAR_OFF: Final = 5.5  # normal deviates of one source beside all others
-READ: Final = ("tank_temperature_K", "inlet_air_temperature_K", "inlet_wet_bulb_K", "pressure_Pa", "feed_temperature_K")
-FLOWS: Final = ("evaporation_kg_s", "spray_flow_m3_s", "air_flow_m3_s", "heat_drawn_W")
-LABELS: Final = {
-    "tank_temperature_K": "tank temperature",
-    "inlet_air_temperature_K": "air at the blower's inlet",
-    "inlet_wet_bulb_K": "wet bulb at the blower's inlet",
-    "pressure_Pa": "barometer",
-    "feed_temperature_K": "make-up temperature",
-    "drift_kg_s": "drift, which no tracer told",
-    "evaporation_kg_s": "evaporation as measured, drift taken off",
-    "return_temperature_K": "return temperature",
-    "spray_flow_m3_s": "spray flow as measured",
-    "air_flow_m3_s": "air flow as measured",
-    "exhaust_temperature_K": "exhaust temperature",
-    "exhaust_wet_bulb_K": "wet bulb of the exhaust",
-    "heat_drawn_W": "fuel, power or steam as measured",
-    "stack": "stack temperature and oxygen",
-    "balance": "the heat balance of the model",
-}
 
 
 @dataclass(frozen=True)
@@ -133,6 +119,7 @@ class _State:
     demand_W: float
     heat_W: float  # that the source would give at full output
     drawn_W: float
+    full_drawn_W: float  # at full output in the bath in which that was clocked
     efficiency: float
 
 
@@ -216,6 +203,8 @@ class _Run:
                 kept.append(_equation(key, measured.standard_uncertainty, model_K))
         if found.heat_drawn_W is not None and (self.heat == "steam" or not self.cycling):
             kept.append(_relative("heat_drawn_W", found.heat_drawn_W, BALANCE_MODEL if self.heat == "steam" else 0.0))
+        if self.cycling and found.full_heat_W is not None:
+            kept.append(_equation("full_heat_W", self._full_heat_standard(), FULL_HEAT_MODEL[self.heat]))
         if self.heat == "gas" and found.stack_temperature_K is not None and found.flue_oxygen is not None:
             kept.append(_equation("stack", self._flue_standard(), FLUE_MODEL))
         if not self.cycling or "heat_drawn_W" in self.names:
@@ -228,6 +217,17 @@ class _Run:
         air_K = self.readings.inlet_air_temperature_K.value
         combustion = burn(fuel, excess_air_from_oxygen_dry(fuel, oxygen), self.humidity)
         return gross_combustion_efficiency(combustion, stack_K, air_K) - FLUE_CASING
+
+    def _full_heat_standard(self) -> float:
+        """Of the heat clocked apart, with what the tank's temperature meanwhile leaves open."""
+        full, bath = self.readings.full_heat_W, self.readings.full_heat_bath_K
+        assert full is not None
+        relative = full.standard_uncertainty / full.value
+        if bath is None:
+            return relative
+        part, site = self.unit.heat_source, self.conditions.heat_site
+        warmer = rate_heat(part, site, bath.value + bath.standard_uncertainty).drawn_W
+        return math.hypot(relative, warmer / rate_heat(part, site, bath.value).drawn_W - 1.0)
 
     def _flue_standard(self) -> float:
         stack, oxygen = self.readings.stack_temperature_K, self.readings.flue_oxygen
@@ -245,24 +245,16 @@ class _Run:
         humidity += self.humidity_per_bulb_K * (terms["inlet_wet_bulb_K"] - self.readings.inlet_wet_bulb_K.value)
         pressure, conditions = terms["pressure_Pa"], self.conditions
         humidity = min(humidity, ALL_BUT_SATURATED * saturation_humidity_ratio_kg_kg(air_K, pressure))
-        conditions = replace(
-            conditions,
-            air=replace(conditions.air, temperature_K=air_K, humidity_ratio_kg_kg=humidity),
-            pressure_Pa=pressure,
-            feed_temperature_K=terms["feed_temperature_K"],
-            intake=replace(conditions.intake, temperature_K=air_K, humidity_ratio_kg_kg=humidity, pressure_Pa=pressure),
-            heat_site=replace(
-                conditions.heat_site,
-                pressure_Pa=pressure,
-                air_temperature_K=air_K,
-                air_humidity_ratio_kg_kg=humidity,
-            ),
-        )
+        air = replace(conditions.air, temperature_K=air_K, humidity_ratio_kg_kg=humidity)
+        conditions = in_air(conditions, air, pressure, terms["feed_temperature_K"])
         unit, conditions = as_found(self.unit, conditions, factors_of(terms))
         tank_K = terms["tank_temperature_K"]
         operation = operate(unit, conditions, tank_K, 0.0, self._earlier)
         self._earlier = [operation.tower]
         source = rate_heat(unit.heat_source, conditions.heat_site, tank_K)
+        weighed = source
+        if self.readings.full_heat_bath_K is not None:
+            weighed = rate_heat(unit.heat_source, conditions.heat_site, self.readings.full_heat_bath_K.value)
         share = math.exp(terms["losses"])
         room = self.readings.room_temperature_K
         if room is not None and tank_K - air_K > 1.0:
@@ -273,6 +265,7 @@ class _Run:
             demand_W=operation.energy.demand_W + (share - 1.0) * losses_W(operation.energy),
             heat_W=source.heat_W,
             drawn_W=source.drawn_W,
+            full_drawn_W=weighed.drawn_W,
             efficiency=source.efficiency,
         )
 
@@ -306,11 +299,15 @@ class _Run:
             return math.log(measured / (self.unit.towers * tower.blower_flow_m3_s))
         if key == "heat_drawn_W":
             return math.log(measured / (state.demand_W if self.heat == "steam" else state.drawn_W))
+        if key == "full_heat_W":
+            return math.log(measured / state.full_drawn_W)
         if key == "return_temperature_K":
             return float(measured - tower.rating.water_out_temperature_K)
         if key == "exhaust_temperature_K":
             return float(measured - tower.rating.air_out_temperature_K)
-        return float(measured - _bulb_K(tower, terms["pressure_Pa"]))
+        rating = tower.rating
+        out_K, humidity = rating.air_out_temperature_K, rating.air_out_humidity_ratio_kg_kg
+        return float(measured - wet_thermometer_K(out_K, humidity, terms["pressure_Pa"]))
 
 
 def factors_of(terms: dict[str, float]) -> AsFound:
@@ -329,14 +326,6 @@ def losses_W(energy: EnergyTerms) -> float:
     return energy.walls_W + energy.piping_W + energy.surface_dry_W
 
 
-def _bulb_K(tower: TowerRating, pressure_Pa: float) -> float:
-    rating = tower.rating
-    out_K, humidity = rating.air_out_temperature_K, rating.air_out_humidity_ratio_kg_kg
-    if humidity >= saturation_humidity_ratio_kg_kg(out_K, pressure_Pa):
-        return out_K
-    return wet_bulb_temperature_K(out_K, humidity, pressure_Pa)
-
-
 def _equation(key: str, by_instrument: float, by_model: float) -> _Equation:
     standard = math.hypot(by_instrument, by_model)
     return _Equation(key, standard, (by_instrument / standard) ** 2)
@@ -344,30 +333,6 @@ def _equation(key: str, by_instrument: float, by_model: float) -> _Equation:
 
 def _relative(key: str, measured: Measured, by_model: float) -> _Equation:
     return _equation(key, measured.standard_uncertainty / measured.value, by_model)
-
-
-def _require_readings(readings: SteadyReadings) -> None:
-    for name, measured in vars(readings).items():
-        if measured is None:
-            continue
-        if not math.isfinite(measured.value) or measured.value < 0.0:
-            raise InputError(RUN, name, f"{measured.value:.6g} is no reading", "a finite value above 0 (SI)")
-        if measured.value == 0.0 and name not in ("drift_kg_s", "flue_oxygen"):
-            raise InputError(RUN, name, "0 is no reading of a running unit", "above 0 (SI)")
-        if not (math.isfinite(measured.standard_uncertainty) and measured.standard_uncertainty > 0.0):
-            problem = f"standard uncertainty {measured.standard_uncertainty:.6g}"
-            raise InputError(RUN, name, problem, "above 0: no instrument is exact")
-        if name in FLOWS and measured.standard_uncertainty > measured.value:
-            problem = f"{measured.value:.6g} is less than its standard uncertainty, {measured.standard_uncertainty:.6g}"
-            raise InputError(RUN, name, problem, "a reading that says something")
-    air_K, bulb_K = readings.inlet_air_temperature_K.value, readings.inlet_wet_bulb_K.value
-    if bulb_K > air_K:
-        raise InputError(
-            RUN, "inlet_wet_bulb_K", f"{bulb_K:.2f} K is above the air's {air_K:.2f} K", "at most the air's"
-        )
-    if readings.tank_temperature_K.value <= bulb_K:
-        problem = f"{readings.tank_temperature_K.value:.2f} K is not above the wet bulb of the air, {bulb_K:.2f} K"
-        raise InputError(RUN, "tank_temperature_K", problem, "a tank that evaporates")
 
 
 @sourced("site-prediction", "least squares over readings and prior terms, gain of each source")
@@ -382,7 +347,7 @@ def fit_unit(readings: SteadyReadings, conditions: Conditions, unit: AssembledUn
     Raises: InputError where a reading is nonsense, or where no unit of this kind gives them all together; it names the
         one that is farthest from what all others say.
     """
-    _require_readings(readings)
+    require_readings(readings)
     try:
         run = _Run(unit, conditions, readings)
         fit = _fit(run)

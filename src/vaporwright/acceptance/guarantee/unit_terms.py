@@ -76,6 +76,9 @@ AIR_MODEL: Final = 0.01  # air that enters beside the blower, or leaves before t
 FLUE_CASING: Final = 0.005  # of the input: what burner housing and bare tube lose, and the stack does not show
 FLUE_MODEL: Final = 0.012  # efficiency by the stack: that casing, leakage into the flue, gas unlike the stated one
 BALANCE_MODEL: Final = 0.005  # of the heat: a tank still drifting by 0.15 K/h stores that much
+# Full heat clocked apart, of its value: a coil is weighed in a tank that warms meanwhile, and its own model says how
+# much less it gives in a hotter one; a burner draws and a heater takes the same in any tank.
+FULL_HEAT_MODEL: Final[Mapping[HeatKind, float]] = {"gas": 0.003, "electric": 0.002, "steam": 0.01}
 DRIFT_SPREAD: Final = 0.65  # of the design's drift, where no tracer told it
 UNTOLD: Final = 0.8  # a spread still above this share of what it was before says that nothing was learnt
 CONFUSED: Final = 0.8  # two terms correlated beyond this cannot be told apart

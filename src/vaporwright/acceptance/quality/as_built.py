@@ -11,7 +11,7 @@ The powers are those of the laws of similarity (pressure goes with the square of
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from vaporwright.acceptance.sections.unit_under_test import UnitUnderTest
@@ -210,8 +210,9 @@ class Truth:
         self.under, self.built = under, built
         self.departs = dict(_collected(built))
         self.no = {tick for name in built.wrong for tick in ticks_of(name)}
-        if built.found != SOUND:
-            for key, offset, factor in _as_found(under, built.found):
+        found = found_with_set_point(under, built)
+        if found != SOUND:
+            for key, offset, factor in _as_found(under, found):
                 before = self.departs.get(key, (0.0, 1.0))
                 self.departs[key] = (before[0] + offset, before[1] * factor)
         if any(name.startswith("rods_swapped") for name in built.wrong):
@@ -267,14 +268,24 @@ def _collected(built: AsBuilt) -> Iterator[tuple[str, tuple[float, float]]]:
     yield from found.items()
 
 
+def found_with_set_point(under: UnitUnderTest, built: AsBuilt) -> AsFound:
+    """The factors, with the set point at which the control really holds the tank, where that is another.
+
+    A set point that was moved moves it, and so does a control's thermometer that reads high or low.
+    """
+    moved_K = built.offsets.get("point_set_point", 0.0) - built.offsets.get("thermometer", 0.0)
+    held_K = under.result.conditions.set_point_K + moved_K
+    if not moved_K or (built.found == SOUND and held_K > under.result.settling_temperature_K):
+        return built.found
+    return replace(built.found, set_point_K=held_K)
+
+
 def _as_found(under: UnitUnderTest, found: AsFound) -> Iterator[tuple[str, float, float]]:
     """Offsets and factors on fields of the performance run and of the cold air and water."""
     sound = under.result
     changed, conditions = as_found(under.unit, sound.conditions, found)
     real = settle(changed, conditions, near=sound)
-    set_point_K = under.table.points.set_point_K
-    settled_K = min(real.settling_temperature_K, set_point_K) - min(sound.settling_temperature_K, set_point_K)
-    yield "run.settle.tank_temperature_K", settled_K, 1.0
+    yield "run.settle.tank_temperature_K", real.settling_temperature_K - sound.settling_temperature_K, 1.0
     tower, before = real.operation.tower, sound.operation.tower
     yield "run.log.evaporated_kg", 0.0, real.evaporation_kg_s / sound.evaporation_kg_s
     yield "run.log.range_difference_K", 0.0, _range_K(real) / _range_K(sound)
@@ -291,7 +302,7 @@ def _as_found(under: UnitUnderTest, found: AsFound) -> Iterator[tuple[str, float
     yield "run.log.gas_volume_standard_m3", 0.0, drawn
     yield "run.log.electric_energy_J", 0.0, drawn
     yield "run.log.condensate_kg", 0.0, heat
-    yield "steam.condensate.condensate_kg", 0.0, real.heat.heat_W / sound.heat.heat_W
+    yield "steam.condensate.condensate_kg", 0.0, found.heat_factor  # in a tank of one temperature
     yield "run.warm_up.warm_up_s", 0.0, 1.0 / (found.heat_factor * found.input_factor)
     yield "burner.clocked_high.gas_volume_standard_m3", 0.0, found.input_factor
     yield "burner.first_fire.manifold_gauge_Pa", 0.0, found.input_factor**2

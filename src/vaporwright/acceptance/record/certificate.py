@@ -109,6 +109,8 @@ class Verdict:
     outcome: Outcome
     expanded_uncertainty: float | None = None  # of the reading [SI]
     words: Notice | None = None  # why, where there is more to say than the outcome
+    read_at: str = ""  # ISO 8601
+    entered_at: str = ""  # later, where the reading waited for its line, or was corrected
 
 
 @dataclass(frozen=True)

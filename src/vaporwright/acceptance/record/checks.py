@@ -7,6 +7,7 @@ from datetime import datetime
 
 from vaporwright.acceptance.record.chain import is_event_id
 from vaporwright.acceptance.record.events import Attachment, Refused, Stamp
+from vaporwright.acceptance.record.late_entries import check_waited
 from vaporwright.acceptance.record.state import RunState, TakenReading
 from vaporwright.acceptance.steps.instruments import is_number
 from vaporwright.acceptance.steps.procedure import Step
@@ -23,6 +24,9 @@ def check_stamp(stamp: Stamp) -> None:
         require_words(what, text)
         if len(text) > LONGEST_NAME or not text.isprintable():
             raise Refused(f"{what}: {text[:LONGEST_NAME]!r}", f"one line of at most {LONGEST_NAME} letters")
+    if stamp.happened_at:
+        require_moment("the time at which it was done", stamp.happened_at)
+    check_waited(stamp)
 
 
 def require_words(what: str, text: object) -> None:

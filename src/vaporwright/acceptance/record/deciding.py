@@ -52,11 +52,13 @@ from vaporwright.acceptance.record.events import (
     RepeatStep,
     RunKind,
     Signed,
+    Stamp,
     StepDone,
     StepNotRun,
     TakeReading,
     Void,
 )
+from vaporwright.acceptance.record.late_entries import day_of, late_data, moment_of, require_after_opening
 from vaporwright.acceptance.record.punch_list import item_numbered, keeps_in_the_shop
 from vaporwright.acceptance.record.roles import require_performer, require_role
 from vaporwright.acceptance.record.state import RunState
@@ -86,8 +88,9 @@ def decide(state: RunState, command: Command) -> tuple[Event, ...]:
     check_stamp(stamp)
     require_role(command.kind, stamp.role)
     _require_open(state, command)
+    require_after_opening(state, stamp)
     extra = _DECIDE[type(command)](state, command)
-    data = command.data() | extra
+    data = command.data() | extra | late_data(stamp)
     canonical(data)  # refuses what cannot be kept
     return (Event(stamp.event_id, command.kind, stamp.at, stamp.who, stamp.role, stamp.tool, data),)
 
@@ -172,12 +175,14 @@ def _instrument(state: RunState, identifier: str, day: str) -> Instrument | None
     return known[-1].instrument
 
 
-def _may_work_on(state: RunState, step: Step, role: str) -> None:
+def _may_work_on(state: RunState, step: Step, stamp: Stamp) -> None:
     """Raise Refused unless the role may do the step, and all that must come before it has.
 
-    A step that is not accepted may be passed over where a deviation was agreed for it; a hold point may not.
+    A step that is not accepted may be passed over where a deviation was agreed for it; a hold point may not. What
+    waited for a line was done earlier than it is entered: a hold point that was accepted in between did not let it go
+    on, so it counts only from its own time.
     """
-    require_performer(step.key, step.by, role)
+    require_performer(step.key, step.by, stamp.role)
     agreed = {note.about for note in state.notes if note.kind == "deviation agreed"}
     for key in step.after:
         before = state.procedure.step(key) if state.procedure else None
@@ -189,15 +194,21 @@ def _may_work_on(state: RunState, step: Step, role: str) -> None:
             return
         if earlier.point == "hold" and not state.point_passed(earlier):
             raise Refused(f"step {step.key}: the hold point {earlier.key} before it is not passed", "have it accepted")
+        accepted = state.points.get(earlier.key) if earlier.point == "hold" else None
+        if accepted and stamp.happened_at and moment_of(stamp.happened_at) < moment_of(accepted.at):
+            problem = f"it was done at {stamp.happened_at}, before the hold point {earlier.key} was accepted"
+            raise Refused(f"{problem} at {accepted.at}", "do it again, now that the point is passed")
 
 
 def _take(state: RunState, command: TakeReading) -> Extra:
     step = step_named(state, command.reading.step)
-    _may_work_on(state, step, command.stamp.role)
-    if state.current(step.key, command.reading.field) is not None:
+    _may_work_on(state, step, command.stamp)
+    there = state.current(step.key, command.reading.field)
+    if there is not None:
         allowed = "correct it, with a reason, or repeat the step"
-        raise Refused(f"{step.key}/{command.reading.field} is read already", allowed)
-    return _judged(state, step, command.reading, command.stamp.at[:10])
+        known = f"{there.reading.entered} by {there.mark.who}, {there.mark.at}"
+        raise Refused(f"{step.key}/{command.reading.field} is read already: {known}", allowed)
+    return _judged(state, step, command.reading, day_of(command.stamp))
 
 
 def _correct(state: RunState, command: CorrectReading) -> Extra:
@@ -209,7 +220,7 @@ def _correct(state: RunState, command: CorrectReading) -> Extra:
         raise Refused("a correction is of the same step and field", f"{wrong.reading.step}/{wrong.reading.field}")
     step = step_named(state, command.reading.step)
     require_performer(step.key, step.by, command.stamp.role)
-    return _judged(state, step, command.reading, wrong.mark.at[:10])
+    return _judged(state, step, command.reading, wrong.read_at[:10])
 
 
 def _judged(state: RunState, step: Step, reading: Reading, day: str) -> Extra:
@@ -232,7 +243,7 @@ def _judged(state: RunState, step: Step, reading: Reading, day: str) -> Extra:
 
 def _done(state: RunState, command: StepDone) -> Extra:
     step = step_named(state, command.step)
-    _may_work_on(state, step, command.stamp.role)
+    _may_work_on(state, step, command.stamp)
     if any(field.needed for field in step.fields):
         raise Refused(f"step {step.key} is done when its readings are taken")
     if step.key in state.done:
@@ -311,7 +322,7 @@ def _log(state: RunState, command: AppendLogRows) -> Extra:
     rows = RunLog(command.times_s, command.columns)
     _check_continues(state, command.begun_at, rows)
     expired = {}
-    day = command.stamp.at[:10]
+    day = day_of(command.stamp)
     for name in filter(rows.has, rows.columns):
         instrument = _instrument(state, command.instruments.get(name, ""), day)
         if instrument is None or instrument.kind != CHANNEL_OF[name].instrument:

@@ -69,13 +69,20 @@ class Event:
 
 @dataclass(frozen=True)
 class Stamp:
-    """Of every command: its event's id, when, who, in which role, with which version of the tool."""
+    """Of every command: its event's id, when it is entered, who, in which role, with which version of the tool.
+
+    What waited for a line says besides when it was done beside the unit. Both are left out of the event where they are
+    empty, so that an event entered at once has the bytes that it always had; nor do they make it another entry when it
+    is sent again, as its age is worked out anew each time.
+    """
 
     event_id: str
     at: str
     who: str
     role: str
     tool: str
+    happened_at: str = ""  # ISO 8601 with offset; "": when it was entered
+    late_because: str = ""  # why it comes late, where no clock says when it was done
 
 
 @dataclass(frozen=True)

@@ -14,13 +14,20 @@ from vaporwright.acceptance.record.events import Category
 
 @dataclass(frozen=True)
 class Mark:
-    """Who did something, in which role, when, by which event, with which words."""
+    """Who did something, in which role, when it was entered, by which event, with which words; and when it was done."""
 
     who: str
     role: str
     at: str
     event_id: str
     words: str = ""
+    happened_at: str = ""  # beside the unit, where that was before it was entered
+    late_because: str = ""
+
+    @property
+    def happened(self) -> str:
+        """When it was done, as far as the record knows."""
+        return self.happened_at or self.at
 
 
 @dataclass(frozen=True)

@@ -48,6 +48,13 @@ DEPARTURE_QUANTITIES: Final[Mapping[str, str]] = {
 }
 NEAREST: Final = "that of the nearest season"
 DEPARTS_FROM: Final[Mapping[str, str]] = {"range": "that expected today"}
+RESTS_ON: Final[Mapping[str, str]] = {  # what a reader of the number must know, by the prediction's notice
+    "full heat not seen": (
+        "full heat was not seen, as the tank stood at its set point: what it gives at the site rests on nameplate and"
+        " model; ten minutes of it, clocked or weighed in a colder tank, would tell"
+    ),
+    "set point low": "the control holds the tank under the job's set point, and the number is for that",
+}
 FACTOR_LABELS: Final[Mapping[str, str]] = {
     "merkel": "transfer of the fill, over the design",
     "air": "air flow, over the design",
@@ -104,6 +111,7 @@ def result_of(
         outcome = worst((outcome, decided.outcome))
         of_guarantee = f"{prediction.capability_percent:.1f} % ± {prediction.half_width_percent:.1f} %"
         reasons.append(f"capability {of_guarantee} of the guarantee: {decided.words}")
+        reasons += [RESTS_ON[notice.name] for notice in prediction.notices if notice.name in RESTS_ON]
     return RunResult(figures, outcome, "; ".join(reasons) or "no steady readings")
 
 

@@ -42,6 +42,7 @@ class TakenReading:
     mark: Mark
     corrects: str = ""  # id of the event corrected; the reason stands in the mark
     counts: bool = True
+    read_at: str = ""  # a correction says anew what was read then: it keeps the time of the reading
 
 
 @dataclass(frozen=True)
@@ -238,7 +239,8 @@ def apply(state: RunState, event: Event) -> RunState:
 
 
 def _mark(event: Event, words: str) -> Mark:
-    return Mark(event.who, event.role, event.at, event.event_id, words)
+    happened, late = (str(event.data.get(name, "")) for name in ("happened_at", "late_because"))
+    return Mark(event.who, event.role, event.at, event.event_id, words, happened, late)
 
 
 def _opened(state: RunState, event: Event, mark: Mark) -> RunState:
@@ -271,17 +273,21 @@ def _registered(state: RunState, event: Event, mark: Mark) -> RunState:
 def _read(state: RunState, event: Event, mark: Mark) -> RunState:
     data = event.data
     words = data["words"]
+    reading = Reading(**data["reading"])
+    key = (reading.step, reading.field)
+    before = state.history.get(key, ())
+    wrong = next((entry for entry in before if entry.mark.event_id == data.get("corrects")), None)
     taken = TakenReading(
-        Reading(**data["reading"]),
+        reading,
         data["outcome"],
         Notice(words["name"], words["text"], tuple((value, quantity) for value, quantity in words["figures"])),
         data["expanded_uncertainty"],
         data["issue"],
         mark,
         data.get("corrects", ""),
+        read_at=mark.happened if wrong is None else wrong.read_at,
     )
-    key = (taken.reading.step, taken.reading.field)
-    known = tuple(replace(entry, counts=False) for entry in state.history.get(key, ()))
+    known = tuple(replace(entry, counts=False) for entry in before)
     touched = replace(state, history={**state.history, key: (*known, taken)}, not_run=_less(state.not_run, key[0]))
     return replace(touched, points=_less(state.points, key[0]))
 

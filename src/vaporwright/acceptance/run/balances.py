@@ -24,21 +24,21 @@ from typing import Final, Literal, TypeAlias
 
 from vaporwright.acceptance.run.averages import COVERAGE, RANGE, combined
 from vaporwright.acceptance.run.evaporation import WaterLoss
+from vaporwright.acceptance.run.heat_meters import HEAT_CONSTANTS, drawn_W, heat_channels
 from vaporwright.acceptance.run.log import Measured
+from vaporwright.acceptance.run.wet_bulbs import humidity_of_bulbs_kg_kg
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.register import sourced
 from vaporwright.properties.flue_gas import burn, excess_air_from_oxygen_dry, gross_combustion_efficiency
-from vaporwright.properties.fuels import FuelComposition, gross_heating_value_J_standard_m3
+from vaporwright.properties.fuels import FuelComposition
 from vaporwright.properties.liquor import density_kg_m3, heat_capacity_J_kgK
 from vaporwright.properties.moist_air import (
     enthalpy_J_kg,
-    humidity_ratio_from_wet_bulb_kg_kg,
     relative_humidity_from_humidity_ratio,
     saturation_humidity_ratio_kg_kg,
     specific_volume_m3_kg,
 )
-from vaporwright.properties.steam import latent_heat_J_kg
-from vaporwright.properties.water import liquid_enthalpy_J_kg, liquid_heat_capacity_J_kgK, saturation_temperature_K
+from vaporwright.properties.water import liquid_enthalpy_J_kg, liquid_heat_capacity_J_kgK
 from vaporwright.unit.assembly import AssembledUnit
 from vaporwright.unit.balance import Conditions, Operation, operate
 from vaporwright.unit.heat import FUELS, kind_of
@@ -61,13 +61,6 @@ LOSSES_RELATIVE: Final = 0.25
 SURFACE_RELATIVE: Final = 0.30
 MIST_RELATIVE: Final = 0.50
 BLOWER_RELATIVE: Final = 0.20
-HEATING_VALUE_RELATIVE: Final = 0.005  # of a fuel whose supplier states it
-STEAM_DRYNESS: Final = Measured(0.99, 0.01)
-HEAT_CHANNELS: Final[Mapping[str, tuple[str, ...]]] = {
-    "gas": ("gas_volume_standard_m3", "stack_temperature_K", "flue_oxygen"),
-    "electric": ("electric_energy_J",),
-    "steam": ("condensate_mass_kg", "steam_gauge_Pa"),
-}
 _AIR_IN: Final = ("inlet_air_temperature_K", "inlet_wet_bulb_K", "barometer_Pa")
 _AIR_OUT: Final = ("exhaust_temperature_K", "exhaust_wet_bulb_K")
 _SPRAY: Final = ("tank_temperature_K", RANGE, "spray_flow_m3_s")
@@ -141,7 +134,7 @@ def measured_conditions(conditions: Conditions, means: Mapping[str, Measured]) -
     Raises: InputError for a wet bulb above the air by more than both thermometers leave open.
     """
     air_K, pressure = means["inlet_air_temperature_K"].value, means["barometer_Pa"].value
-    humidity = _humidity(air_K, means["inlet_wet_bulb_K"].value, pressure)
+    humidity = humidity_of_bulbs_kg_kg(air_K, means["inlet_wet_bulb_K"].value, pressure)
     room = means.get("room_temperature_K", means["inlet_air_temperature_K"]).value
     relative = min(relative_humidity_from_humidity_ratio(air_K, humidity, pressure), 1.0)
     air = replace(
@@ -193,7 +186,7 @@ def balances_of(
     _require_possible(means)
     model = _model(means, unit, conditions)
     inputs = _inputs(means, loss, drift_kg_s, tank_trend_K_s, hold_up_kg)
-    heat = HEAT_CHANNELS[kind_of(unit.heat_source)]
+    heat = heat_channels(kind_of(unit.heat_source), means)
     sides: tuple[tuple[Key, str, _Side, _Side, tuple[str, ...]], ...] = (
         ("water by air", "evaporation", _lost, _by_air, (*_AIR_IN, *_AIR_OUT, "air_flow_m3_s")),
         ("water by spray", "evaporation", _lost, _by_spray, (*_SPRAY, *_AIR_IN, *_AIR_OUT)),
@@ -209,7 +202,7 @@ def balances_of(
         closures=closures,
         quick_kg_s=None if _need(means, _SPRAY) else _quick_kg_s(model, means),
         by_spray_kg_s=None if spray else combined(lambda values: _tower_by_spray(model, values), inputs),
-        heat_drawn_W=combined(lambda values: _drawn_W(model, values), inputs) if has_heat else None,
+        heat_drawn_W=combined(lambda values: drawn_W(model.fuel, values), inputs) if has_heat else None,
         heat_into_bath_W=combined(lambda values: _into_bath(model, values), inputs) if has_heat else None,
         suspect=_suspect(closures),
     )
@@ -243,8 +236,7 @@ def _inputs(
         "surface": Measured(1.0, SURFACE_RELATIVE),
         "mist": Measured(1.0, MIST_RELATIVE),
         "blower": Measured(1.0, BLOWER_RELATIVE),
-        "heating value": Measured(1.0, HEATING_VALUE_RELATIVE),
-        "dryness": STEAM_DRYNESS,
+        **HEAT_CONSTANTS,
     }
 
 
@@ -281,13 +273,6 @@ def _need(means: Mapping[str, Measured], names: tuple[str, ...]) -> tuple[str, .
     return tuple(name for name in dict.fromkeys(names) if name not in means)
 
 
-def _humidity(air_K: float, wet_bulb_K: float, pressure_Pa: float) -> float:
-    """Of air by its two bulbs; a wet bulb above the dry, within what both leave open, is saturated air."""
-    if wet_bulb_K >= air_K:
-        return saturation_humidity_ratio_kg_kg(air_K, pressure_Pa)
-    return humidity_ratio_from_wet_bulb_kg_kg(air_K, wet_bulb_K, pressure_Pa)
-
-
 @dataclass(frozen=True)
 class _Air:
     """The air before and after, per kg of dry air."""
@@ -299,9 +284,9 @@ class _Air:
 
 def _air(model: _Model, values: _Values) -> _Air:
     pressure, in_K = values["barometer_Pa"], values["inlet_air_temperature_K"]
-    inlet = _humidity(in_K, values["inlet_wet_bulb_K"], pressure)
+    inlet = humidity_of_bulbs_kg_kg(in_K, values["inlet_wet_bulb_K"], pressure)
     out_K = values["exhaust_temperature_K"]
-    seen = _humidity(out_K, values["exhaust_wet_bulb_K"], pressure)
+    seen = humidity_of_bulbs_kg_kg(out_K, values["exhaust_wet_bulb_K"], pressure)
     mist = model.mist_kg_kg * values["mist"]
     out_J_kg = enthalpy_J_kg(out_K, seen, pressure) + mist * liquid_enthalpy_J_kg(out_K)
     before = specific_volume_m3_kg(in_K, inlet, pressure)
@@ -349,18 +334,8 @@ def _by_spray(model: _Model, values: _Values) -> float:
     return _tower_by_spray(model, values) + _beside_tower(model, values)
 
 
-def _drawn_W(model: _Model, values: _Values) -> float:
-    if model.fuel is not None:
-        heating_value = gross_heating_value_J_standard_m3(model.fuel) * values["heating value"]
-        return values["gas_volume_standard_m3"] * heating_value
-    if "electric_energy_J" in values:
-        return values["electric_energy_J"]
-    boiling_K = saturation_temperature_K(values["steam_gauge_Pa"] + values["barometer_Pa"])
-    return values["condensate_mass_kg"] * values["dryness"] * latent_heat_J_kg(boiling_K)
-
-
 def _into_bath(model: _Model, values: _Values) -> float:
-    drawn = _drawn_W(model, values)
+    drawn = drawn_W(model.fuel, values)
     if model.fuel is None:
         return drawn
     air_K = model.conditions.air.temperature_K

@@ -43,8 +43,14 @@ CHANNELS: Final = (
     Channel("exhaust_wet_bulb_K", "wet bulb of the exhaust", "temperature", "psychrometer", 253.15, 373.15),
     Channel("barometer_Pa", "barometer", "absolute pressure", "barometer", 6.0e4, 1.1e5),
     Channel("room_temperature_K", "room at the tank", "temperature", "thermometer", 253.15, 333.15),
-    Channel("gas_volume_standard_m3", "gas clocked, total, at standard conditions", "volume", "gas meter",
-            0.0, 1.0e5, total=True, only_for="gas"),
+    Channel("gas_volume_standard_m3", "gas, total, by a meter that corrects to standard conditions",
+            "standard gas volume", "gas meter", 0.0, 1.0e5, total=True, only_for="gas"),
+    Channel("gas_volume_meter_m3", "gas, total, as the meter's dial shows", "gas volume", "gas meter", 0.0, 1.0e6,
+            total=True, only_for="gas"),
+    Channel("gas_meter_temperature_K", "gas at the meter", "temperature", "thermometer", 233.15, 333.15,
+            only_for="gas"),
+    Channel("gas_meter_gauge_Pa", "gas at the meter, over the barometer", "pressure", "manometer", 0.0, 5.0e5,
+            only_for="gas"),
     Channel("stack_temperature_K", "stack", "temperature", "stack thermometer", 273.15, 1073.15, only_for="gas"),
     Channel("flue_oxygen", "oxygen in the dry flue gas", "fraction", "flue gas analyser", 0.0, 0.21, only_for="gas"),
     Channel("electric_energy_J", "energy of the heater, total", "energy", "energy meter",
@@ -139,3 +145,6 @@ class SteadyReadings:
     stack_temperature_K: Measured | None = None
     flue_oxygen: Measured | None = None
     drift_kg_s: Measured | None = None
+    set_point_K: Measured | None = None  # that the control shows; of a unit in service
+    full_heat_W: Measured | None = None  # drawn with the heat on throughout, clocked or weighed apart from the run
+    full_heat_bath_K: Measured | None = None  # the tank meanwhile

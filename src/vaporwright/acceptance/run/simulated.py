@@ -16,9 +16,10 @@ from vaporwright.acceptance.run.averages import DEFAULT_UNCERTAINTIES, RANGE
 from vaporwright.acceptance.run.log import CHANNEL_OF, RunLog
 from vaporwright.equipment.level_rods import LevelStack
 from vaporwright.equipment.tank_volume import level_at_volume_m, volume_at_level_m3
+from vaporwright.foundation.constants import MOLAR_GAS_CONSTANT_J_molK
 from vaporwright.foundation.solvers import find_root
 from vaporwright.properties.flue_gas import burn, gross_combustion_efficiency
-from vaporwright.properties.fuels import gross_heating_value_J_standard_m3
+from vaporwright.properties.fuels import gross_heating_value_J_standard_m3, standard_molar_volume_m3_mol
 from vaporwright.properties.liquor import density_kg_m3, heat_capacity_J_kgK
 from vaporwright.properties.moist_air import enthalpy_J_kg, saturation_humidity_ratio_kg_kg, wet_bulb_temperature_K
 from vaporwright.properties.moist_air_kernels import air_state_from_enthalpy
@@ -46,6 +47,9 @@ NOISE: Mapping[str, float] = {
     "room_temperature_K": 0.1,
     "barometer_Pa": 10.0,
     "gas_volume_standard_m3": 1.0e-4,
+    "gas_volume_meter_m3": 1.0e-4,
+    "gas_meter_temperature_K": 0.1,
+    "gas_meter_gauge_Pa": 2.0,
     "stack_temperature_K": 1.0,
     "flue_oxygen": 5.0e-4,
     "electric_energy_J": 1.0e4,
@@ -74,6 +78,7 @@ class RunOptions:
     pump_stops_h: float | None = None  # for three minutes, seen in the spray flow alone
     weighed: bool = True
     metered: bool = False
+    gas_meter: tuple[float, float] | None = None  # gas at a dial [K, Pa gauge]; None: a meter that corrects
     noise: float = 1.0
     calibration: float = 0.0  # 1: gains and offsets drawn from the instruments' own uncertainty
     without: tuple[str, ...] = ()  # channels that are not logged
@@ -190,6 +195,16 @@ def _heat(conditions: Conditions, settled: SeasonResult, full_W: float) -> dict[
     }
 
 
+def _dial(standard_m3: float, barometer_Pa: float, options: RunOptions) -> dict[str, float]:
+    """What a meter shows that corrects nothing: as many moles, at its own temperature and pressure."""
+    if options.gas_meter is None:
+        return {}
+    gas_K, gauge_Pa = options.gas_meter
+    moles = standard_m3 / standard_molar_volume_m3_mol()
+    dial_m3 = moles * MOLAR_GAS_CONSTANT_J_molK * gas_K / (barometer_Pa + gauge_Pa)
+    return {"gas_volume_meter_m3": dial_m3, "gas_meter_temperature_K": gas_K, "gas_meter_gauge_Pa": gauge_Pa}
+
+
 def _between(table: list[tuple[float, dict[str, float]]], kelvin: float) -> dict[str, float]:
     place = min(max(bisect_right([entry[0] for entry in table], kelvin), 1), len(table) - 1)
     (low_K, low), (high_K, high) = table[place - 1], table[place]
@@ -238,6 +253,7 @@ def _march(
                 "gas_volume_standard_m3": gas,
                 "condensate_mass_kg": condensate,
             }
+            | _dial(gas, now["barometer_Pa"], options)
         )
         shut = options.isolated_h is not None and options.isolated_h[0] <= time_s / 3600.0 < options.isolated_h[1]
         for _ in range(steps):
@@ -269,7 +285,9 @@ def _logged(
     unused = {"make_up_mass_kg"} if not options.weighed else set()
     unused |= {"make_up_volume_m3"} if not options.metered else set()
     unused |= {"tracer_kg_m3"} if options.tracer_kg_m3 <= 0.0 else set()
+    unused |= {"gas_volume_standard_m3"} if options.gas_meter is not None else set()
     needs = {"electric_energy_J": "power", "gas_volume_standard_m3": "gas", "condensate_mass_kg": "condensate"}
+    needs |= dict.fromkeys(("gas_volume_meter_m3", "gas_meter_temperature_K", "gas_meter_gauge_Pa"), "gas")
     columns: dict[str, tuple[float | None, ...]] = {}
     common_K = rng.gauss(0.0, _half(options, "tank_temperature_K", 1))
     range_K = rng.gauss(0.0, _half(options, RANGE, 1))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from vaporwright.acceptance.sections.full_heat import CLOCKED_s
 from vaporwright.acceptance.sections.unit_under_test import UnitUnderTest
 from vaporwright.acceptance.steps.making import (
     FAHRENHEIT_K,
@@ -25,7 +26,6 @@ from vaporwright.controls.delays import DELAY_OF
 from vaporwright.unit.catalogue import GasBurnerPart
 from vaporwright.unit.flue_of_unit import gas_rating
 
-CLOCKED_s: Final = 600.0
 INPUT_SHARE: Final = 0.05
 LOW_INPUT_SHARE: Final = 0.10
 PRESSURE_SHARE: Final = 0.10
@@ -295,11 +295,14 @@ def _clocked(under: UnitUnderTest, part: GasBurnerPart, fire: str) -> Step:
         "Expected evaporation follows from this input.",
         (
             "No other appliance on the meter.",
-            "Clock ten minutes; correct to standard conditions with the meter's pressure and temperature.",
+            "Clock ten minutes; read the gas's temperature and pressure at the meter.",
+            "Standard volume is the dial's, times the gas's absolute pressure (barometer and gauge) in standard"
+            " atmospheres, times the base's absolute temperature over the gas's. A meter that corrects by itself is"
+            " read as it is.",
             "Ask the utility for the day's gross heating value; note it.",
         ),
         (
-            about_share("gas_volume_standard_m3", "gas of ten minutes, at standard conditions", "volume",
+            about_share("gas_volume_standard_m3", "gas of ten minutes, at standard conditions", "standard gas volume",
                         flow_m3_s * share * CLOCKED_s, tolerance, reason, "gas meter"),
         ),
         15.0,

@@ -11,6 +11,7 @@ from typing import Final
 
 from vaporwright.acceptance.sections.burner import burner_steps
 from vaporwright.acceptance.sections.electrical import LINES, load_table
+from vaporwright.acceptance.sections.full_heat import FULL_HEAT, TANK_MEANWHILE, CLOCKED_s
 from vaporwright.acceptance.sections.level import CUT_OFF
 from vaporwright.acceptance.sections.set_points import HIGH_LIMIT
 from vaporwright.acceptance.sections.unit_under_test import UnitUnderTest
@@ -28,13 +29,16 @@ from vaporwright.acceptance.steps.making import (
     within,
 )
 from vaporwright.acceptance.steps.procedure import Limits, ProcedureSection, ReadingField, Step
+from vaporwright.equipment.steam_coil import SteamCoilRating
 from vaporwright.foundation.errors import InputError, require_range
 from vaporwright.foundation.register import sourced
 from vaporwright.unit.catalogue import ElectricHeaterPart, GasBurnerPart
+from vaporwright.unit.heat import rate_heat
 
-CLOCKED_s: Final = 600.0
 POWER_SHARE: Final = 0.05
 STEAM_SHARE: Final = 0.10
+WEIGHED_UNDER_difference_K: Final = 15.0 / 1.8  # under the set point: a tank that rises for ten minutes stays below
+WEIGHED_WITHIN_difference_K: Final = 5.0 / 1.8
 STEAM_PRESSURE_SHARE: Final = 0.05
 COLDER_RESISTANCE, HIGHER_RESISTANCE = 0.05, 0.10
 LEAST_HEATER_INSULATION_ohm: Final = 1.0e6
@@ -243,21 +247,36 @@ def _steam_pressures(under: UnitUnderTest, before: tuple[str, ...]) -> Step:
     )  # fmt: skip
 
 
+def _weighed_at_K(under: UnitUnderTest) -> float:
+    """Tank temperature for weighing: where it settles, but far enough under the set point for steam throughout."""
+    highest_K = under.table.points.set_point_K - WEIGHED_UNDER_difference_K
+    return min(under.result.settling_temperature_K, highest_K)
+
+
 def _condensate(under: UnitUnderTest) -> Step:
-    flow_kg_s = under.number("steam", "steam_flow_kg_s")
+    tank_K = _weighed_at_K(under)
+    coil = rate_heat(under.unit.heat_source, under.result.conditions.heat_site, tank_K).detail
+    assert isinstance(coil, SteamCoilRating)
     return Step(
-        "steam.condensate",
+        FULL_HEAT["steam"].step,
         "Condensate weighed",
-        "Condensate is the heat meter of a coil.",
+        "Condensate is the heat meter of a coil. A tank at its set point has its steam going on and off: only here is"
+        " full steam seen, and the prediction for the site rests on it.",
         (
-            "At working temperature and full steam lead the condensate into cold water on the scale.",
-            "Weigh ten minutes of it.",
+            "Near the temperature below, and rising, with the valve fully open throughout, lead the condensate into"
+            " cold water on the scale. If the set point is near, let the tank cool first, heat off.",
+            "Weigh ten minutes of it, and read the tank halfway. A valve that shuts meanwhile: weigh again.",
         ),
         (
-            about_share("condensate_kg", "condensate of ten minutes, tank where it settles", "mass",
-                        flow_kg_s * CLOCKED_s, STEAM_SHARE,
-                        f"coil at the day's pressure and settling temperature; its coefficient is known to about this"
-                        f" ({PRACTICE})", "scale"),
+            within(TANK_MEANWHILE, "tank, halfway through the weighing", "temperature",
+                   Limits(tank_K - WEIGHED_WITHIN_difference_K, tank_K + WEIGHED_WITHIN_difference_K),
+                   f"a coil gives about 1 % less for each kelvin that the tank is hotter ({PRACTICE})", "thermometer",
+                   expected=tank_K),
+            about_share(FULL_HEAT["steam"].field, "condensate of ten minutes", "mass",
+                        coil.condensate_flow_kg_s * CLOCKED_s, STEAM_SHARE,
+                        f"coil at the day's pressure in a tank of that temperature; its coefficient is known to about"
+                        f" this ({PRACTICE})", "scale"),
+            tick("open", "valve fully open throughout"),
         ),
         20.0,
         cautions=(STEAM_CAUTION, "Hot condensate flashes: lead it under the surface of cold water."),

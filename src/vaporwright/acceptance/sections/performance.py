@@ -174,7 +174,7 @@ def settling_tolerance_K(unit: AssembledUnit, result: SeasonResult) -> float:
 
 def _settle(under: UnitUnderTest) -> Step:
     points, result = under.table.points, under.result
-    expected_K = min(result.settling_temperature_K, points.set_point_K)
+    expected_K = result.settling_temperature_K
     tolerance_K = settling_tolerance_K(under.unit, result)
     low_K = expected_K - tolerance_K
     if result.limit != LIMIT_HEAT:
@@ -285,8 +285,8 @@ def _heat_field(under: UnitUnderTest) -> Iterator[ReadingField]:
     label = f"{_HEAT_METERS[under.heat]} over the two steady hours"
     if under.heat == "gas":
         heating_J_m3 = under.number("gas", "gross_input_W") / under.number("gas", "gas_flow_standard_m3_s")
-        yield about_share("gas_volume_standard_m3", label, "volume", drawn / heating_J_m3, HEAT_SHARE, reason,
-                          "gas meter")  # fmt: skip
+        yield about_share("gas_volume_standard_m3", f"{label}, at standard conditions", "standard gas volume",
+                          drawn / heating_J_m3, HEAT_SHARE, reason, "gas meter")  # fmt: skip
     elif under.heat == "electric":
         yield about_share("electric_energy_J", label, "energy", drawn, HEAT_SHARE, reason, "energy meter")
     else:
@@ -320,7 +320,7 @@ def _surfaces(under: UnitUnderTest) -> Step:
 
 def _clamp(under: UnitUnderTest) -> Step:
     points = under.table.points
-    settles_K = min(under.result.settling_temperature_K, points.set_point_K)
+    settles_K = under.result.settling_temperature_K
     lowered_K = settles_K - points.differential_difference_K - 4.0 * FAHRENHEIT_K
     return Step(
         "run.clamp",

@@ -41,6 +41,7 @@ from vaporwright.acceptance.steps.procedure import VARIANTS, Procedure, Procedur
 from vaporwright.controls.unit_table import UnitTable
 from vaporwright.foundation.errors import InputError
 from vaporwright.foundation.register import sourced
+from vaporwright.foundation.telling import Report, unheard
 from vaporwright.unit.answer import UnitAnswer
 
 INPUTS, ROWS = "io", "rows"  # sections made from the table
@@ -79,6 +80,7 @@ def procedure_for(
     day: DayConditions,
     variant: Variant = "full",
     rows: tuple[ProcedureSection, ...] | None = None,
+    report: Report = unheard,
 ) -> Procedure:
     """The procedure of a unit under the conditions of a day.
 
@@ -94,7 +96,8 @@ def procedure_for(
         from vaporwright.acceptance.trials.row_steps import sections_of
         from vaporwright.acceptance.trials.row_trials import control_trials
 
-        rows = sections_of(table, control_trials(table))
+        rows = sections_of(table, control_trials(table, report))
+    report("Writing the steps")
     sections = _pruned(_chosen(under, rows))
     procedure = Procedure(
         job=design.job.text("job.name"),
@@ -182,7 +185,7 @@ def _guarantee(under: UnitUnderTest) -> dict[str, float]:
     result, design = under.result, under.design
     return {
         "evaporation_kg_s": result.evaporation_kg_s,
-        "settling_temperature_K": min(result.settling_temperature_K, under.table.points.set_point_K),
+        "settling_temperature_K": result.settling_temperature_K,
         "heat_W": result.heat_W,
         "fuel_or_power_W": result.fuel_or_power_W,
         "guaranteed_site_kg_s": design.capacity_kg_s,

@@ -24,6 +24,7 @@ SET_POINT_TOLERANCE_difference_K: Final = 2.0 * FAHRENHEIT_K
 DISPLAY_STEP_difference_K: Final = 0.5 * FAHRENHEIT_K  # a display's last digit: common practice, no source
 FOUND_MAY_BE_OFF_difference_K: Final = 60.0 * FAHRENHEIT_K
 AS_LEFT: Final = "set_points.left"
+LEFT_SET_POINT: Final = "left_set_point_K"
 HIGH_LIMIT: Final = "set_points.high_limit"
 _BATH: Final = (
     "Put the bulb and the reference thermometer into one stirred bath of water or oil, heated outside the tank.",

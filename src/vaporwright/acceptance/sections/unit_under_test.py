@@ -48,7 +48,7 @@ class UnitUnderTest:
 
     @property
     def result(self) -> SeasonResult:
-        """What it does today, heat full on."""
+        """What it does today: heat full on, or held at the control's set point."""
         return self.today.seasons[TEST_SEASON]
 
     @cached_property
@@ -116,7 +116,7 @@ class UnitUnderTest:
 
 def under_test(design: UnitAnswer, table: UnitTable, day: DayConditions, variant: Variant) -> UnitUnderTest:
     """The unit on its day: on clean water, or at the customer's on the liquor itself."""
-    today = answer_on(design, day, clean_water=variant != "site")
+    today = answer_on(design, day, clean_water=variant != "site", set_point_K=table.points.set_point_K)
     return UnitUnderTest(design, today, table, day, variant)
 
 

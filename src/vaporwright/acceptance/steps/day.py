@@ -17,6 +17,7 @@ from vaporwright.properties.moist_air import (
 )
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.balance import SeasonResult, conditions_of, settle
+from vaporwright.unit.heat import kind_of
 from vaporwright.unit.job import SEASONS, AirState, Job
 from vaporwright.unit.warm_up import warm_up
 
@@ -82,6 +83,21 @@ class DayConditions:
         return {name: value for name, value in asdict(self).items() if value is not None}
 
 
+def usual_day(answer: UnitAnswer) -> DayConditions:
+    """An invented day where nobody has measured one: mild air, the job's own elevation and supplies."""
+    job = answer.job
+    steam = kind_of(answer.unit.heat_source) == "steam"
+    return DayConditions(
+        air_temperature_K=294.15,
+        wet_bulb_K=288.15,
+        pressure_Pa=job.pressure_Pa,
+        elevation_m=job.number("site.elevation"),
+        water_temperature_K=288.15,
+        supply_voltage_V=job.number("utilities.supply_voltage"),
+        steam_gauge_Pa=job.number("utilities.steam_pressure") if steam else None,
+    )
+
+
 def job_on(job: Job, day: DayConditions, *, clean_water: bool = True) -> Job:
     """The job with the day's air, water and supply; on clean water, or on the job's own liquor."""
     air = _air(day)
@@ -106,15 +122,24 @@ def job_on(job: Job, day: DayConditions, *, clean_water: bool = True) -> Job:
     return replace(job, values=values, pressure_Pa=day.pressure_Pa, air=seasons)
 
 
-def answer_on(answer: UnitAnswer, day: DayConditions, *, clean_water: bool = True) -> UnitAnswer:
+def answer_on(
+    answer: UnitAnswer, day: DayConditions, *, clean_water: bool = True, set_point_K: float | None = None
+) -> UnitAnswer:
     """The unit's answer under the conditions of the day; all its seasons are that day.
 
+    Args: set_point_K: in force, where the control holds the tank lower than the job says.
     Raises: OutOfRange and NotConverged from the unit's parts, each naming its variable.
     """
     job = job_on(answer.job, day, clean_water=clean_water)
-    result = settle(answer.unit, conditions_of(job, TEST_SEASON))
+
+    def settled(end_of_batch: bool) -> SeasonResult:
+        conditions = conditions_of(job, TEST_SEASON, end_of_batch=end_of_batch)
+        held_K = conditions.set_point_K if set_point_K is None else min(set_point_K, conditions.set_point_K)
+        return settle(answer.unit, replace(conditions, set_point_K=held_K))
+
+    result = settled(False)
     seasons: dict[str, SeasonResult] = dict.fromkeys(SEASONS, result)
-    end = result if clean_water else settle(answer.unit, conditions_of(job, TEST_SEASON, end_of_batch=True))
+    end = result if clean_water else settled(True)
     return UnitAnswer(job, answer.unit, seasons, TEST_SEASON, end, answer.required_kg_s, warm_up(answer.unit, result))
 
 

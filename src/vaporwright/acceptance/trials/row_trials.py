@@ -18,7 +18,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations, product
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
 
@@ -43,10 +43,17 @@ from vaporwright.controls.design import Row
 from vaporwright.controls.expressions import Expr, atoms
 from vaporwright.controls.table import Table
 from vaporwright.controls.unit_table import UnitTable
+from vaporwright.foundation.telling import Report, unheard
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+Item = TypeVar("Item")
+LOOKING: Final = "Trying everything that a technician can do to the unit"
+WAITING: Final = "Waiting for what starts and stops by itself"
+SHOWING: Final = "Finding the trial of each row"
+CHECKING: Final = "Looking whether a trial shows each row"
+DEEPER: Final = "Trying two things at once for rows not shown yet"
 SHORT_s: Final = 5.0  # of a first look at what a means does
 STARTS_s: Final = 0.5  # a delay that ends no earlier than this was started by what was done, not before
 START_s: Final = 20.0  # of one together with a start
@@ -70,7 +77,7 @@ class Candidate:
     rises: bool  # the row comes on
 
 
-def control_trials(unit: UnitTable) -> ControlTrials:
+def control_trials(unit: UnitTable, report: Report = unheard) -> ControlTrials:
     """Trials for every input, output, row and alarm of a unit's table.
 
     The search takes some seconds and depends on nothing but the table: what was found for the last few is kept.
@@ -79,7 +86,7 @@ def control_trials(unit: UnitTable) -> ControlTrials:
     if key not in _KNOWN:
         while len(_KNOWN) >= MOST_KNOWN:
             _KNOWN.pop(next(iter(_KNOWN)))
-        _KNOWN[key] = _Search(unit).found()
+        _KNOWN[key] = _Search(unit, report).found()
     return _KNOWN[key]
 
 
@@ -88,7 +95,8 @@ MOST_KNOWN: Final = 8
 
 
 class _Search:
-    def __init__(self, unit: UnitTable) -> None:
+    def __init__(self, unit: UnitTable, report: Report) -> None:
+        self.report = report
         self.unit, self.design = unit, unit.design
         self.paper = PaperUnit(unit, resting_signals(unit))
         self.table = self.paper.table
@@ -101,22 +109,21 @@ class _Search:
 
     def found(self) -> ControlTrials:
         """Search wide, then for what is missing deeper."""
-        for context in self.contexts:
+        for context in self._counted(LOOKING, self.contexts):
             for means in self.means.values():
                 self.look(context, means, SHORT_s)
         for key, wait_s in (("push_start", LONG_WAIT_s), ("push_stop", LONGEST_WAIT_s)):
-            for context in self.contexts:
-                if key in self.means:
-                    self.look(context, self.means[key], wait_s)
-        shown = {row.name: self.trials_of(row) for row in self.design.rows}
+            for context in self._counted(WAITING, self.contexts if key in self.means else ()):
+                self.look(context, self.means[key], wait_s)
+        rows = self.design.rows
+        shown = {row.name: self.trials_of(row) for row in self._counted(SHOWING, rows)}
         left = self.not_shown(shown)
-        for row in self.design.rows:
-            if left[row.name]:
-                singles, self.candidates[row.name] = self.candidates[row.name], []
-                for context, means in self.pairs(row):
-                    self.look(context, means, START_s if any(key in means.key for key in ASKING) else SHORT_s, only=row)
-                shown[row.name] += self.trials_of(row, left[row.name])
-                self.candidates[row.name] += singles
+        for row in self._counted(DEEPER, [row for row in rows if left[row.name]]):
+            singles, self.candidates[row.name] = self.candidates[row.name], []
+            for context, means in self.pairs(row):
+                self.look(context, means, START_s if any(key in means.key for key in ASKING) else SHORT_s, only=row)
+            shown[row.name] += self.trials_of(row, left[row.name])
+            self.candidates[row.name] += singles
         left = self.not_shown(shown)
         for row in self.design.rows:
             for kind, column in left[row.name]:
@@ -129,6 +136,11 @@ class _Search:
         used |= {item.context.key: item.context for item in others}
         hidden = {row: tuple(aspects) for row, aspects in left.items() if aspects}
         return ControlTrials(trials, others, {**self.bases, **used}, hidden, self.covered(trials))
+
+    def _counted(self, stage: str, items: Sequence[Item]) -> Iterator[Item]:
+        for place, item in enumerate(items):
+            self.report(stage, place, len(items))
+            yield item
 
     def covered(self, trials: Sequence[RowTrial]) -> dict[str, str]:
         """For rows without a trial of their own, the first step in which they change."""
@@ -146,7 +158,7 @@ class _Search:
         """Aspects that no trial shows, be it another row's."""
         every = [item for found in shown.values() for item in found]
         left = {}
-        for row in self.design.rows:
+        for row in self._counted(CHECKING, self.design.rows):
             own = {aspect for item in shown[row.name] for aspect in item.shows}
             place = self.paper.place[row.name]
             moves = [item for item in every if item.row is not row and _moves(item.film.made[:, place])]

@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, File, Form, Path, Request, UploadFile
 from pydantic import Field
 
 from vaporwright.acceptance.record.state import RunState, TakenReading
 from vaporwright.acceptance.steps.outcomes import Outcome
-from vaporwright.actions.floor_work import Entry, EntryKind
+from vaporwright.actions.floor_work import Entry, EntryKind, Waited
 from vaporwright.web.api.shapes import Shape, faults
 from vaporwright.web.context import book, shop, viewer
-from vaporwright.web.floor import enter_entry, kind_of, run_named, standing_of, state_of, words_of
+from vaporwright.web.floor import (
+    enter_entry,
+    kind_of,
+    require_typist,
+    run_named,
+    standing_of,
+    state_of,
+    words_of,
+)
+from vaporwright.web.floor_photo import enter_photo
 
 router = APIRouter(tags=["acceptance"])
 RunName = Annotated[str, Path(max_length=80)]
 JobId = Annotated[str, Path(max_length=40)]
 Short = Annotated[str, Field(max_length=200)]
 Words = Annotated[str, Field(max_length=2000)]
+UUID: Final = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
+EventId = Annotated[str, Field(pattern=UUID)]
+Age = Annotated[float, Field(ge=-1.0e9, le=1.0e9, allow_inf_nan=False)]  # the record says what is too old
 
 
 class RunListed(Shape):
@@ -44,6 +56,7 @@ class ReadingShown(Shape):
     instrument: str
     by: str
     at: str
+    read_at: str
     event_id: str
 
 
@@ -66,9 +79,12 @@ class RunShown(RunListed):
 
 
 class FloorEntry(Shape):
-    """Something typed on the floor. Sent again under the same event id, it is entered once."""
+    """Something typed on the floor. Sent again under the same event id, it is entered once.
 
-    event_id: str = Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$")
+    What waited before it was sent says for how long (`age_s`); or when it was done, with the reason.
+    """
+
+    event_id: EventId
     kind: EntryKind
     typed_by: Short
     step: Short = ""
@@ -85,6 +101,9 @@ class FloorEntry(Shape):
     at: Short = ""
     cells: Annotated[dict[Short, Short], Field(max_length=40)] = Field(default_factory=dict)
     instruments: Annotated[dict[Short, Short], Field(max_length=40)] = Field(default_factory=dict)
+    age_s: Age = 0.0
+    happened: Short = ""
+    late_because: Words = ""
 
 
 class Judged(Shape):
@@ -136,7 +155,9 @@ def one(request: Request, run: RunName) -> RunShown:
 @router.post("/runs/{run}/entries", summary="Enter something", responses=faults(404, 409))
 def enter(request: Request, run: RunName, entry: FloorEntry) -> Judged:
     """A reading is judged at once; sent again under the same event id, nothing is entered twice."""
-    state = enter_entry(request, run_named(request, run), Entry(**entry.model_dump()))
+    told = entry.model_dump(exclude={"age_s", "happened", "late_because"})
+    waited = Waited(entry.age_s, entry.happened, entry.late_because)
+    state = enter_entry(request, run_named(request, run), Entry(**told, waited=waited))
     taken = next(
         (had for history in state.history.values() for had in history if had.mark.event_id == entry.event_id), None
     )
@@ -153,6 +174,32 @@ def enter(request: Request, run: RunName, entry: FloorEntry) -> Judged:
         entered=taken.reading.entered,
         step_verdict=verdict,
     )
+
+
+class PhotoKept(Shape):
+    """A file is in the record: where that stands."""
+
+    seq: int
+    head: str
+
+
+@router.post("/runs/{run}/photos", summary="Add a photograph or a PDF", responses=faults(404, 409))
+def add_photo(
+    request: Request,
+    run: RunName,
+    event_id: Annotated[EventId, Form()],
+    typed_by: Annotated[Short, Form()],
+    step: Annotated[Short, Form()],
+    photo: Annotated[UploadFile, File()],
+    age_s: Annotated[Age, Form()] = 0.0,
+    happened: Annotated[Short, Form()] = "",
+    late_because: Annotated[Words, Form()] = "",
+) -> PhotoKept:
+    """A file of a step, JPEG, PNG, WebP or PDF; sent again under the same event id, it is there once."""
+    opened = run_named(request, run)
+    who = require_typist(request, typed_by)
+    state = enter_photo(request, opened, who, step, photo, event_id, Waited(age_s, happened, late_because))
+    return PhotoKept(seq=state.seq, head=state.head)
 
 
 def _listed(run: str, revision: int, state: RunState) -> dict[str, Any]:
@@ -178,5 +225,6 @@ def _reading(taken: TakenReading) -> ReadingShown:
         instrument=taken.reading.instrument,
         by=taken.mark.who,
         at=taken.mark.at,
+        read_at=taken.read_at,
         event_id=taken.mark.event_id,
     )

@@ -12,15 +12,16 @@ from vaporwright.actions.at_hand import offers_of, selectors_of
 from vaporwright.actions.control_json import controls_as_json, proof_as_json
 from vaporwright.actions.job_book import NoSuchJob
 from vaporwright.actions.training import tasks_for
-from vaporwright.actions.training_tasks import TASK_OF
 from vaporwright.foundation.errors import InputError
 from vaporwright.web.api.shapes import Shape, faults
 from vaporwright.web.context import book, viewer
 from vaporwright.web.controlled import Entry, controlled
 from vaporwright.web.controls_view import guide_view
+from vaporwright.web.running.beginning import begun_task, begun_unit
 from vaporwright.web.running.deeds import ask
 from vaporwright.web.running.unit import RunningUnit
 from vaporwright.web.running.view import state_of
+from vaporwright.web.training_view import results_of
 
 router = APIRouter(tags=["controls"])
 JobId = Annotated[str, Path(max_length=40)]
@@ -58,9 +59,13 @@ class TaskEntry(Shape):
 
 
 class Begin(Shape):
-    """A simulated unit to begin: at rest, or as a task of the trainer hands it over."""
+    """A simulated unit to begin: as a task of the trainer hands it over, or at rest in an `air`.
+
+    That is a season of the job, or `day RUN` of a test; the season that the unit was sized for where none is said.
+    """
 
     task: str = Field(default="", max_length=40)
+    air: str = Field(default="", max_length=100)
 
 
 class Begun(Shape):
@@ -96,6 +101,39 @@ class Said(Shape):
     """Whether an answer was right."""
 
     right: bool
+
+
+class Hint(Shape):
+    """A hint."""
+
+    hint: str
+
+
+class WrongOne(Shape):
+    """A deed that was wrong, at a time of the unit since it was handed over."""
+
+    time_s: float
+    words: str
+    dangerous: bool
+
+
+class Result(Shape):
+    """What somebody did at a task; it is no certificate."""
+
+    who: str
+    job: str
+    revision: int
+    task: str
+    begun_at: float
+    ended_at: float | None
+    outcome: str
+    unit_s: float
+    reached: int
+    goals: int
+    wrong: list[WrongOne]
+    wrong_guesses: int
+    hints: int
+    remark: str
 
 
 @router.get("/jobs/{job}/controls", summary="The control of a job's unit", responses=faults(404))
@@ -143,14 +181,16 @@ def tasks(request: Request, job: JobId) -> list[TaskEntry]:
 
 @router.post("/jobs/{job}/simulated-units", summary="Begin a simulated unit", status_code=201, responses=faults(404))
 def begin(request: Request, job: JobId, asked: Begin) -> Begun:
-    """One for each caller: an earlier one is ended. It is ended too when nobody has asked for its state for long."""
+    """One for each caller: an earlier one is ended. It is ended too when nobody has asked for its state for long. The
+    result of a task is kept under the caller's name.
+    """
     entry = _entry(request, job)
     rig = controlled(request).ready(entry).rig
-    task = TASK_OF.get(asked.task)
-    if asked.task and task not in tasks_for(rig):
-        allowed = ", ".join(one.key for one in tasks_for(rig))
-        raise InputError("trainer", "task", f'"{asked.task}" is no task for this unit', allowed)
-    unit = controlled(request).units.begin(rig, owner=_owner(request), job=job, revision=entry.revision, task=task)
+    owner = _owner(request)
+    if asked.task:
+        unit = begun_task(request, job, entry, owner, asked.task)
+    else:
+        unit = begun_unit(request, job, entry, owner, asked.air)
     offers: dict[str, list[str]] = {}
     for offer in offers_of(rig):
         offers[f"{offer.verb} {offer.target}"] = [state for state, _ in offer.states]
@@ -194,6 +234,44 @@ def answer(request: Request, unit: UnitId, asked: Answer) -> Said:
     """Whether it is right."""
     right = _unit(request, unit).coached(lambda attempt, time_s: attempt.answer(asked.cause, time_s))
     return Said(right=bool(right))
+
+
+@router.post("/simulated-units/{unit}/hint", summary="The next hint of its task", responses=faults(404))
+def hint(request: Request, unit: UnitId) -> Hint:
+    """It counts in the result."""
+    return Hint(hint=str(_unit(request, unit).coached(lambda attempt, _: attempt.hint())))
+
+
+@router.post("/simulated-units/{unit}/give-up", summary="Give its task up", status_code=204, responses=faults(404))
+def give_up(request: Request, unit: UnitId) -> None:
+    """Its state then says what was behind it."""
+    _unit(request, unit).coached(lambda attempt, _: attempt.give_up())
+
+
+@router.get("/training-results", summary="Results of the trainer", responses=faults())
+def training_results(
+    request: Request, everybody: bool = False, before: Annotated[float | None, Query(ge=0.0, le=1e12)] = None
+) -> list[Result]:
+    """One's own, newest first; an engineer may ask for everybody's. Times are seconds since 1970 (UTC)."""
+    return [
+        Result(
+            who=one.who,
+            job=one.job,
+            revision=one.revision,
+            task=one.task,
+            begun_at=one.begun_at,
+            ended_at=one.ended_at,
+            outcome=outcome,
+            unit_s=one.ending.unit_s,
+            reached=one.ending.reached,
+            goals=one.goals,
+            wrong=[WrongOne(time_s=w.time_s, words=w.words, dangerous=w.dangerous) for w in one.ending.wrong],
+            wrong_guesses=one.ending.guesses,
+            hints=one.ending.hints,
+            remark=one.ending.remark,
+        )
+        for one, outcome in results_of(request, everybody=everybody, before=before)
+    ]
 
 
 @router.delete("/simulated-units/{unit}", summary="End it", status_code=204, responses=faults(404))

@@ -5,6 +5,7 @@ The steps themselves, the performance run, the end of a test and the witness's v
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Callable
 from typing import Annotated, Any, Final
@@ -27,7 +28,6 @@ from vaporwright.web.context import (
     Stop,
     book,
     desk_of,
-    download,
     file_name_of,
     redirect,
     render,
@@ -51,6 +51,8 @@ from vaporwright.web.floor_tasks import issue_again_in_store, procedure_paper, r
 from vaporwright.web.naming import as_named
 from vaporwright.web.pages import (
     acceptance_ending,
+    acceptance_live,
+    acceptance_offline,
     acceptance_opening,
     acceptance_performance,
     acceptance_steps,
@@ -65,11 +67,19 @@ from vaporwright.web.pages.acceptance_opening import (
     owner_of,
     shown_bare,
 )
+from vaporwright.web.papers import paper
 
 STOP: Final = Stop("acceptance", "Acceptance", "/jobs/{job}/acceptance", 4)
-PDF: Final = "application/pdf"
 router = APIRouter()
-for module in (acceptance_opening, acceptance_steps, acceptance_performance, acceptance_ending, acceptance_witness):
+for module in (
+    acceptance_opening,
+    acceptance_steps,
+    acceptance_performance,
+    acceptance_live,
+    acceptance_ending,
+    acceptance_offline,
+    acceptance_witness,
+):
     router.include_router(module.router)
 
 Typed = Annotated[str, Form()]
@@ -333,17 +343,6 @@ def _paper(request: Request, job: str, run: str, make: Any, what: str) -> Respon
     if opened.state.procedure is None:
         raise HTTPException(404, "this run has no procedure yet")
     system = system_of(shop(request), opened.state)
-    content = shop(request).working.run(make, opened.state.procedure, system)
-    return download(content, f"{file_name_of(opened.state.job)}_{what}.pdf", PDF)
-
-
-@router.get("/service-worker.js")
-def service_worker(request: Request) -> Response:
-    """Keeps the floor pages that were seen, for a tablet that loads one again while it has no line; only with TLS."""
-    from importlib.resources import files
-
-    if not shop(request).settings.has_tls:
-        raise HTTPException(404, "only where the line is encrypted")
-    script = (files("vaporwright.web") / "static" / "service_worker.js").read_text(encoding="utf-8")
-    headers = {"Cache-Control": "no-cache", "Service-Worker-Allowed": "/"}
-    return Response(script, media_type="text/javascript; charset=utf-8", headers=headers)
+    order = (opened.state.procedure, system, opened.run, str(opened.link.revision), shop(request).settings.store)
+    made_from = f"{system} {hashlib.sha256(repr(order).encode()).hexdigest()}"  # another day, another paper
+    return paper(request, made_from, f"{file_name_of(opened.state.job)}_{what}.pdf", make, *order)

@@ -19,6 +19,7 @@ from vaporwright.acceptance.record.events import (
     Reopen,
 )
 from vaporwright.acceptance.record.roles import MAY, ROLES
+from vaporwright.acceptance.record.state import RunState
 from vaporwright.actions.acceptance_papers import RELEASE_STATEMENT, SIGN_STATEMENTS
 from vaporwright.actions.desk import Desk, fresh_id
 from vaporwright.documents.measured_words import moment_text
@@ -36,18 +37,19 @@ from vaporwright.web.context import (
     note,
     redirect,
     render,
-    require,
+    require_name,
     shop,
     viewer,
 )
 from vaporwright.web.errors import Problem, problem_of
-from vaporwright.web.floor import OpenedRun, desk_by_proof, enter, run_of, standing_of, system_of
+from vaporwright.web.floor import REFUSALS, OpenedRun, desk_by_proof, enter, run_of, standing_of, system_of
 from vaporwright.web.floor_tasks import certificate_paper
 from vaporwright.web.naming import as_named
-from vaporwright.web.pages.acceptance_steps import witness_or_own
+from vaporwright.web.pages.acceptance_steps import desk_at_point
 
 SIGNING_KEY: Final = "signing_key.pem"  # of the data folder: signs the head of records; made on first use
 SHOP_KEY: Final = "shop_key.p12"  # of the data folder, where the shop has put one: signs certificates
+KEYS: Final = ("shop", "self")
 PASSPHRASE: Final = "VAPORWRIGHT_KEY_PASSPHRASE"
 LARGEST_RECORD_bytes: Final = 19_000_000
 CATEGORIES: Final = {"A": "keeps the unit in the shop", "B": "before start-up", "C": "after start-up"}
@@ -63,12 +65,18 @@ Typed = Annotated[str, Form()]
 @router.get("/jobs/{job}/acceptance/{run}/punch")
 def punch(request: Request, job: str, run: str) -> Response:
     """The punch list."""
-    opened = run_of(request, job, run)
+    return _punch_page(request, run_of(request, job, run))
+
+
+def _punch_page(request: Request, opened: OpenedRun, problem: Problem | None = None) -> Response:
     return render(
         request,
         "acceptance_punch.html",
-        job=book(request).job(job),
+        status=problem.status if problem else 200,
+        headers=problem.headers if problem else None,
+        job=book(request).job(opened.link.job),
         stop="acceptance",
+        problem=problem,
         **_end_shown(request, opened),
     )
 
@@ -82,16 +90,19 @@ def leave_open(
     event_id: Typed = "",
     note: Typed = "",
     name: Typed = "",
-    pin: Typed = "",
+    proof: Typed = "",
     your_name: Typed = "",
 ) -> Response:
     """The witness lets an item of B or C stand open."""
     opened = run_of(request, job, run)
-    who = as_named(request, your_name, "engineer", "technician", "witness")
-    if "witness" not in who.roles and not who.is_local:
-        raise Forbidden("only the witness lets an item stand open")
-    desk = witness_or_own(request, opened, "witness", name, pin)
-    enter(request, opened, desk, lambda at, _: AcceptOpenItem(at.stamp(event_id), number, note.strip()))
+    try:
+        who = as_named(request, your_name, "engineer", "technician", "witness")
+        if "witness" not in who.roles and not who.is_local:
+            raise Forbidden("only the witness lets an item stand open")
+        desk = desk_at_point(request, opened, "witness", name, proof)
+        enter(request, opened, desk, lambda at, _: AcceptOpenItem(at.stamp(event_id), number, note.strip()))
+    except (InputError, *REFUSALS) as error:
+        return _punch_page(request, opened, problem_of(error))
     return redirect(request, f"{opened.address}/punch", f"Item {number} stands open, with the consent of {desk.who}.")
 
 
@@ -133,10 +144,9 @@ def sign(
             raise Refused("the record has moved on since it was shown", "read what is new, then sign")
         words = statement.strip() or reason.strip()
         state = enter(request, opened, desk, lambda at, _: _ending(request, opened, at, what, event_id, words))
-    except (InputError, Forbidden) as error:
+    except (InputError, *REFUSALS) as error:
         return _sign_page(request, opened, typed, problem_of(error))
     note(request, f"test run: {what}", opened.run, f"{desk.who} as {desk.role}")
-    shop(request).book.mark_from_records(opened.link.job)  # so that the list of jobs says it at once
     if state.kind == "site" and what == "sign" and desk.role == "engineer":
         book(request).mark(job, "in service", opened.link.revision, by=desk.who, note=opened.run)
     said = {
@@ -165,6 +175,7 @@ def _sign_page(request: Request, opened: OpenedRun, typed: dict[str, str], probl
         request,
         "acceptance_sign.html",
         status=problem.status if problem else 200,
+        headers=problem.headers if problem else None,
         job=book(request).job(opened.link.job),
         stop="acceptance",
         typed=typed,
@@ -198,7 +209,14 @@ def _end_shown(request: Request, opened: OpenedRun) -> dict[str, Any]:
         "nobody_vouches": NOBODY_VOUCHES,
         "lost": len(state.signatures) - len(state.covering),
         "whole_test": WHOLE_TEST,
+        "waiting": _waiting(state),
     }
+
+
+def _waiting(state: RunState) -> str:
+    """What of the punch list still keeps the unit from being released; the record decides, this says it beforehand."""
+    open_items = [item for item in state.punch_list if not item.settled]
+    return "; ".join(f"Item {item.number}, {item.category}, is open: {item.text}" for item in open_items)
 
 
 def _roles_here(who: Viewer) -> tuple[str, ...]:
@@ -210,17 +228,28 @@ def _roles_here(who: Viewer) -> tuple[str, ...]:
 
 
 @router.get("/jobs/{job}/acceptance/{run}/certificate.pdf")
-def certificate(request: Request, job: str, run: str, signed: str = "") -> Response:
-    """The certificate as the record gives it now: unsigned, with the shop's key, or with a key made on the spot."""
+def certificate(request: Request, job: str, run: str) -> Response:
+    """The certificate as the record gives it now, unsigned."""
+    return _certificate(request, run_of(request, job, run), None, "")
+
+
+@router.post("/jobs/{job}/acceptance/{run}/certificate.pdf")
+def certificate_signed(request: Request, job: str, run: str, signed: Typed = "") -> Response:
+    """The certificate with the shop's key, or with a key made on the spot: who had it signed is noted."""
+    who = require_name(request, "engineer")
     opened = run_of(request, job, run)
-    here = shop(request)
+    if signed not in KEYS:
+        raise InputError("certificate", "signed", f"{signed[:20]!r} is no key", " or ".join(KEYS))
     key = _shop_key(request) if signed == "shop" else None
     if signed == "shop" and key is None:
         raise InputError("certificate", "key", "the shop has put no key here", f"{SHOP_KEY} in the data folder")
-    if signed:
-        require(request, "engineer")
-        note(request, "certificate signed", opened.run, signed)
-    own = (viewer(request).name or "somebody at the machine") if signed == "self" else ""
+    answer = _certificate(request, opened, key, who.name if signed == "self" else "")
+    note(request, "certificate signed", opened.run, signed)
+    return answer
+
+
+def _certificate(request: Request, opened: OpenedRun, key: Path | None, own: str) -> Response:
+    here = shop(request)
     passphrase = os.environ.get(PASSPHRASE, "") if key is not None else ""
     system = system_of(here, opened.state)
     content, _ = here.working.run(certificate_paper, here.settings.store, opened.run, system, key, passphrase, own)

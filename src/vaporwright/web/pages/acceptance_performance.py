@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import tempfile
 import threading
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final
 from weakref import WeakKeyDictionary
@@ -15,7 +18,7 @@ from vaporwright.acceptance.record.certificate import Estimate
 from vaporwright.acceptance.record.run_result import headline_of
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.acceptance.run.averages import COVERAGE
-from vaporwright.acceptance.run.log import CHANNEL_OF, Channel, Measured
+from vaporwright.acceptance.run.log import CHANNEL_OF, Channel, Measured, RunLog
 from vaporwright.acceptance.run.performance_run import GO_ON, VOID, LiveState
 from vaporwright.acceptance.steps.procedure import ReadingField
 from vaporwright.actions.accept_run import append_log
@@ -30,6 +33,7 @@ from vaporwright.web.errors import Problem, problem_of
 from vaporwright.web.floor import OpenedRun, kind_of, run_of, state_of, today, words_of
 from vaporwright.web.floor_tasks import ResultShown, live_in_store, result_in_store
 from vaporwright.web.naming import as_named
+from vaporwright.web.panel import reader_shown, reads_on
 from vaporwright.web.working import TaskState, Working
 
 LARGEST_LOG_bytes: Final = 8_000_000
@@ -42,7 +46,9 @@ CHARTED: Final = (
 )
 LAST_ROWS: Final = 6
 MOST_CHARTED: Final = 1500  # points of a trend; a longer log is thinned out
-_TASKS: Final[WeakKeyDictionary[Working, dict[tuple[str, str], str]]] = WeakKeyDictionary()
+WEIGHED_EVERY_s: Final = 15.0  # at most, while a panel is read
+MOST_WORKS: Final = 100
+_TASKS: Final[WeakKeyDictionary[Working, dict[str, _LiveWork]]] = WeakKeyDictionary()
 _TASKS_LOCK: Final = threading.Lock()
 router = APIRouter()
 
@@ -52,14 +58,14 @@ Typed = Annotated[str, Form()]
 @router.get("/jobs/{job}/acceptance/{run}/performance")
 def performance(request: Request, job: str, run: str, task: str = "") -> Response:
     """How it stands, the form for rows, the trend, the result."""
-    return _page(request, run_of(request, job, run), task)
+    return performance_page(request, run_of(request, job, run), task)
 
 
 @router.get("/jobs/{job}/acceptance/{run}/performance/live")
 def performance_live(request: Request, job: str, run: str, seq: int = -1, working: str = "") -> Response:
     """Its standing anew, where rows have come or the working out has ended."""
     opened = run_of(request, job, run)
-    found = _live_task(request, opened)
+    found, _ = _live_task(request, opened)
     if opened.state.seq == seq and (found is None or not found.done or working == "no"):
         return Response(status_code=204)
     return render(request, "acceptance_performance_live.html", **_shown(request, opened))
@@ -72,15 +78,27 @@ def performance_data(request: Request, job: str, run: str) -> Response:
     log = state.log
     if log is None:
         return JSONResponse({"minutes": [], "series": []})
-    step = max(1, len(log.times_s) // MOST_CHARTED)
+    places = _charted_places(log)
     series = []
     for name in CHARTED:
         if not log.has(name):
             continue
         channel = CHANNEL_OF[name]
-        shown = [None if one is None else to_shown(one, channel.quantity, system) for one in log.columns[name][::step]]
+        values = (log.columns[name][place] for place in places)
+        shown = [None if one is None else to_shown(one, channel.quantity, system) for one in values]
         series.append({"label": channel.label, "unit": shown_unit_of(channel, system), "values": shown})
-    return JSONResponse({"minutes": [time_s / 60.0 for time_s in log.times_s[::step]], "series": series})
+    return JSONResponse({"minutes": [log.times_s[place] / 60.0 for place in places], "series": series})
+
+
+def _charted_places(log: RunLog) -> list[int]:
+    """The rows of a trend: thinned out where there are many, but each row without a value stays: there it breaks."""
+    step = max(1, len(log.times_s) // MOST_CHARTED)
+    columns = log.columns.values()
+    return [
+        place
+        for place in range(len(log.times_s))
+        if place % step == 0 or all(values[place] is None for values in columns)
+    ]
 
 
 @router.post("/jobs/{job}/acceptance/{run}/performance/file")
@@ -102,7 +120,7 @@ def log_file(
         rows = read_log(content, log.filename or "")
         append_log(desk, opened.run, rows, begun, {})
     except InputError as error:
-        return _page(request, opened, "", problem_of(error))
+        return performance_page(request, opened, "", problem_of(error))
     return redirect(request, f"{opened.address}/performance", "The rows are in the record.")
 
 
@@ -158,29 +176,65 @@ def _owner(opened: OpenedRun) -> str:
     return f"run {opened.run}"
 
 
-def _live_task(request: Request, opened: OpenedRun) -> TaskState | None:
-    """The working out of how the log stands as it is now: begun once for each length of it, whoever asks."""
+@dataclass
+class _LiveWork:
+    """The working out of how a run's log stands: the latest one, and what the one before came to."""
+
+    begun_with: str  # the log's first event: another log has nothing to do with this one
+    upto: str  # the log's last event
+    task: str
+    begun_s: float
+    before: TaskState | None = None
+
+
+def _live_task(request: Request, opened: OpenedRun) -> tuple[TaskState | None, bool]:
+    """The working out of how the log stands, begun once for each length of it whoever asks, and whether it is of the
+    log as it is now: while a panel is read, rows come faster than they can be weighed each time.
+    """
     state, working = opened.state, shop(request).working
     if state.log is None or state.procedure is None:
-        return None
-    key = (opened.run, state.log_parts[-1].mark.event_id)
+        return None, True
+    first, last = state.log_parts[0].mark.event_id, state.log_parts[-1].mark.event_id
     with _TASKS_LOCK:
-        tasks = _TASKS.setdefault(working, {})
-        task = tasks.get(key)
-        if task is None:
+        works = _TASKS.setdefault(working, {})
+        work = works.get(opened.run)
+        known = None if work is None or work.begun_with != first else _task_known(working, opened, work.task)
+        if work is None or known is None or (work.upto != last and _may_work_anew(request, opened, work, known)):
+            before = known if known is not None and known.done else None
             task = working.start(_owner(opened), live_in_store, shop(request).settings.store, opened.run)
-            tasks[key] = task
-            while len(tasks) > 100:
-                tasks.pop(next(iter(tasks)))
+            work = _LiveWork(first, last, task, time.monotonic(), before)
+            works.pop(opened.run, None)
+            works[opened.run] = work
+            while len(works) > MOST_WORKS:
+                works.pop(next(iter(works)))
+            known = _task_known(working, opened, task)
+        if known is not None and not known.done and work.before is not None:
+            return work.before, False
+        return known, work.upto == last
+
+
+def _may_work_anew(request: Request, opened: OpenedRun, work: _LiveWork, known: TaskState) -> bool:
+    """Whether further rows are worked out at once."""
+    if not reads_on(request, opened.run):
+        return True
+    return known.done and time.monotonic() - work.begun_s >= WEIGHED_EVERY_s
+
+
+def _task_known(working: Working, opened: OpenedRun, task: str) -> TaskState | None:
     try:
         return working.task(_owner(opened), task)
     except InputError:  # the pool has forgotten it
-        with _TASKS_LOCK:
-            tasks.pop(key, None)
         return None
 
 
-def _page(request: Request, opened: OpenedRun, task: str, problem: Problem | None = None) -> Response:
+def performance_page(
+    request: Request,
+    opened: OpenedRun,
+    task: str,
+    problem: Problem | None = None,
+    typed: Mapping[str, str] | None = None,
+) -> Response:
+    """The page; `typed` is what the form for the panel was sent with."""
     found: TaskState | None = None
     if task:
         found = shop(request).working.task(_owner(opened), task)
@@ -200,19 +254,21 @@ def _page(request: Request, opened: OpenedRun, task: str, problem: Problem | Non
         result_kind=kind_of(found.result.outcome) if found is not None and found.done and found.error is None else "",
         brought=_brought_words(found.result) if found is not None and found.done and found.error is None else "",
         **_shown(request, opened),
+        **reader_shown(request, opened, typed),
     )
 
 
 def _shown(request: Request, opened: OpenedRun) -> dict[str, Any]:
     state, who = opened.state, viewer(request)
     heat = state.procedure.heat if state.procedure else ""
-    found = _live_task(request, opened)
+    found, is_of_now = _live_task(request, opened)
     live = found.result if found is not None and found.done and found.error is None else None
     return {
         "opened": opened,
         "run": state,
         "live": live,
         "live_task": found,
+        "live_behind": not is_of_now,
         "live_problem": problem_of(found.error) if found is not None and isinstance(found.error, Exception) else None,
         "live_kind": "" if live is None or live.verdict == GO_ON else "alarm" if live.verdict == VOID else "caution",
         "live_words": [] if live is None else [words_of(one, who.units) for one in live.reasons],

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import Response
 
-from vaporwright.acceptance.record.events import AcceptPoint, AddAttachment, Refused
+from vaporwright.acceptance.record.events import AcceptPoint, Refused
 from vaporwright.acceptance.record.state import RunState, TakenReading
 from vaporwright.acceptance.steps.instruments import is_number
 from vaporwright.acceptance.steps.outcomes import NOT_RUN, PASSES
 from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, ReadingField, Step
 from vaporwright.actions.desk import Desk, fresh_id
+from vaporwright.actions.floor_photo import LARGEST_PHOTO_bytes
 from vaporwright.actions.floor_work import may_perform, shown_unit_of
-from vaporwright.documents.measured_words import expected_text, moment_text, reading_text
+from vaporwright.documents.measured_words import expected_text, moment_text, reading_text, times_text
 from vaporwright.foundation.errors import InputError
 from vaporwright.web.context import SVG_POLICY, Viewer, book, desk_of, redirect, render, shop, viewer
 from vaporwright.web.errors import problem_of
 from vaporwright.web.floor import (
+    REFUSALS,
     OpenedRun,
     desk_by_proof,
     enter,
@@ -31,16 +33,10 @@ from vaporwright.web.floor import (
     today,
     words_of,
 )
+from vaporwright.web.floor_photo import enter_photo
 from vaporwright.web.naming import as_named
+from vaporwright.web.panel import step_panel_shown
 
-LARGEST_PHOTO_bytes: Final = 12_000_000
-# What a file begins with says what it is; what its sender says does not count.
-_BEGINNINGS: Final = (
-    (b"\xff\xd8\xff", "image/jpeg", ".jpg"),
-    (b"\x89PNG\r\n\x1a\n", "image/png", ".png"),
-    (b"%PDF-", "application/pdf", ".pdf"),
-)
-_WEBP: Final = (b"RIFF", b"WEBP")
 router = APIRouter()
 
 Typed = Annotated[str, Form()]
@@ -128,8 +124,11 @@ def _shown(request: Request, opened: OpenedRun, step: Step) -> dict[str, Any]:
         "photos": [one for one in state.attachments if one.step == step.key],
         "items": [one for one in state.punch_list if one.step == step.key],
         "moment": moment_text,
+        "times": times_text,
+        "largest_photo_bytes": LARGEST_PHOTO_bytes,
         "fresh_id": fresh_id,
         "not_run": NOT_RUN,
+        **step_panel_shown(request, opened, step),
     }
 
 
@@ -210,30 +209,53 @@ def accept_point(
     event_id: Typed = "",
     note: Typed = "",
     name: Typed = "",
-    pin: Typed = "",
+    proof: Typed = "",
     your_name: Typed = "",
 ) -> Response:
     """The witness accepts a point; in the shop's dry run the engineer does."""
     opened = run_of(request, job, run)
-    who = as_named(request, your_name, "engineer", "technician", "witness")
-    role = _accepting_role(who, opened.state)
-    if not role:
-        raise Refused("a point is not for you to accept", "the witness; in the shop's dry run the engineer")
-    desk = witness_or_own(request, opened, role, name, pin)
-    enter(request, opened, desk, lambda at, _: AcceptPoint(at.stamp(event_id), step, note.strip()))
+    step_named_in(opened, step)
+    try:
+        who = as_named(request, your_name, "engineer", "technician", "witness")
+        role = _accepting_role(who, opened.state)
+        if not role:
+            raise Refused("a point is not for you to accept", "the witness; in the shop's dry run the engineer")
+        desk = desk_at_point(request, opened, role, name, proof)
+        enter(request, opened, desk, lambda at, _: AcceptPoint(at.stamp(event_id), step, note.strip()))
+    except (InputError, *REFUSALS) as error:
+        return _step_with_problem(request, opened, step, error)
     return redirect(request, f"{opened.address}/steps/{step}", f"The point is accepted by {desk.who}.")
 
 
-def witness_or_own(request: Request, opened: OpenedRun, role: str, name: str, pin: str) -> Desk:
-    """One's own desk; at the machine itself that of the witness, by name and PIN.
+def desk_at_point(request: Request, opened: OpenedRun, role: str, name: str, proof: str) -> Desk:
+    """The desk of whoever accepts a point: with an account by its password again, as at a signature.
 
-    Raises: InputError where no name of the witness is typed; Forbidden for a wrong PIN.
+    At the machine itself the witness comes by name and PIN; the engineer of the shop's dry run has no witness to show
+    anything to.
+
+    Raises: InputError where no name of the witness is typed; REFUSALS.
     """
-    if role in viewer(request).roles:
+    who = viewer(request)
+    if who.is_local and role in who.roles:
         return desk_of(request, role)
-    if not name.strip():
+    if who.is_local and not name.strip():
         raise InputError("witness", "name", "is missing", "the witness's own name, and the PIN chosen for this run")
-    return desk_by_proof(request, opened.run, name, role, pin)
+    return desk_by_proof(request, opened.run, name, role, proof)
+
+
+def _step_with_problem(request: Request, opened: OpenedRun, step: str, error: Exception) -> Response:
+    """The step again, with what is wrong."""
+    problem = problem_of(error)
+    return render(
+        request,
+        "acceptance_step.html",
+        status=problem.status,
+        headers=problem.headers,
+        job=book(request).job(opened.link.job),
+        stop="acceptance",
+        problem=problem,
+        **_shown(request, opened, step_named_in(opened, step)),
+    )
 
 
 # Photographs and other files
@@ -251,51 +273,12 @@ def attach(
 ) -> Response:
     """A photograph, or a paper, that belongs to a step."""
     opened = run_of(request, job, run)
-    step_named_in(opened, step)
     try:
         who = as_named(request, your_name, "engineer", "technician", "witness")
-        if photo is None or not photo.filename:
-            raise InputError("photo", "", "no file was chosen", "a photograph (JPEG, PNG, WebP) or a PDF")
-        content = photo.file.read(LARGEST_PHOTO_bytes + 1)
-        media_type, ending = kind_of_file(content)
-        desk = desk_of(request, who.roles[0])
-        attachment = desk.attach(content, _file_name(photo.filename, ending), media_type)
-        enter(request, opened, desk, lambda at, _: AddAttachment(at.stamp(event_id), attachment, step))
+        enter_photo(request, opened, who, step, photo, event_id)
     except InputError as error:
-        problem = problem_of(error)
-        return render(
-            request,
-            "acceptance_step.html",
-            status=problem.status,
-            job=book(request).job(job),
-            stop="acceptance",
-            problem=problem,
-            **_shown(request, opened, step_named_in(opened, step)),
-        )
+        return _step_with_problem(request, opened, step, error)
     return redirect(request, f"{opened.address}/steps/{step}", "The file is in the record.")
-
-
-def kind_of_file(content: bytes) -> tuple[str, str]:
-    """Media type and ending of a file, by what it begins with.
-
-    Raises: InputError for one that is empty, too large or of another kind.
-    """
-    allowed = f"a photograph (JPEG, PNG, WebP) or a PDF of at most {LARGEST_PHOTO_bytes / 1e6:.0f} MB"
-    if len(content) > LARGEST_PHOTO_bytes:
-        raise InputError("photo", "", "is too large", allowed)
-    for beginning, media_type, ending in _BEGINNINGS:
-        if content.startswith(beginning):
-            return media_type, ending
-    if content[:4] == _WEBP[0] and content[8:12] == _WEBP[1]:
-        return "image/webp", ".webp"
-    raise InputError("photo", "", "is empty" if not content else "is of another kind", allowed)
-
-
-def _file_name(given: str, ending: str) -> str:
-    """A plain name out of whatever a file was called where it came from."""
-    base = given.replace("\\", "/").rpartition("/")[2].rpartition(".")[0] or "photo"
-    plain = "".join(one if one.isascii() and (one.isalnum() or one in "-_") else "_" for one in base).strip("_-")
-    return f"{plain[:60] or 'photo'}{ending}"
 
 
 @router.get("/jobs/{job}/acceptance/{run}/files/{sha256}")
@@ -305,13 +288,17 @@ def file(request: Request, job: str, run: str, sha256: str) -> Response:
     found = next((one.attachment for one in opened.state.attachments if one.attachment.sha256 == sha256), None)
     if found is None:
         raise HTTPException(404, "the record has no such file")
-    content = shop(request).database.records.get(sha256)
     is_picture = found.media_type in ("image/jpeg", "image/png", "image/webp")
     name = "".join(one if one.isascii() and (one.isalnum() or one in "-_.") else "_" for one in found.name)
     headers = {
         "Content-Disposition": f'{"inline" if is_picture else "attachment"}; filename="{name.strip(".") or "file"}"',
         "Content-Security-Policy": f"{SVG_POLICY}; sandbox",
-        "Cache-Control": "private, max-age=31536000, immutable",  # its address is its content's hash
+        # Kept by a browser, and asked for each time: who has signed out, or is another person, gets it from no cache.
+        "Cache-Control": "private, no-cache",
+        "ETag": f'"{sha256}"',
     }
+    if request.headers.get("if-none-match") == headers["ETag"]:
+        return Response(status_code=304, headers=headers)
+    content = shop(request).database.records.get(sha256)
     media_type = found.media_type if is_picture or found.media_type == "application/pdf" else "application/octet-stream"
     return Response(content, media_type=media_type, headers=headers)

@@ -11,6 +11,7 @@ from vaporwright.actions.control_desk import FILES, Written, written
 from vaporwright.actions.control_job import ControlledJob
 from vaporwright.controls.unit_table import CONTROL_CAUTION
 from vaporwright.foundation.errors import InputError
+from vaporwright.foundation.telling import unheard
 from vaporwright.web.context import (
     Stop,
     book,
@@ -199,8 +200,4 @@ def file(request: Request, job: str, kind: str) -> Response:
 
 
 def _written(texts: Any, kind: str, system: str) -> Written:
-    return written(_untold, texts, kind, system)
-
-
-def _untold(share: float) -> None:
-    del share
+    return written(unheard, texts, kind, system)

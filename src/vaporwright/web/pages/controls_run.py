@@ -10,20 +10,19 @@ from collections.abc import AsyncIterator
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, FastAPI, Form, Query, Request
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import JSONResponse, Response, StreamingResponse
 
-from vaporwright.actions.at_hand import title_of
 from vaporwright.actions.training import tasks_for
-from vaporwright.actions.training_tasks import TASK_OF, Task
-from vaporwright.controls.rig import Rig
 from vaporwright.display_units import shown_unit
 from vaporwright.foundation.errors import InputError, VaporwrightError
 from vaporwright.web.context import Stop, redirect, viewer
-from vaporwright.web.controlled import Controlled, Entry, controlled, controlled_of
-from vaporwright.web.controls_view import matrix_view
+from vaporwright.web.controlled import Entry, controlled, controlled_of
 from vaporwright.web.errors import problem_of
 from vaporwright.web.pages.controls import entry_of, page, waiting
+from vaporwright.web.running.beginning import begun_task, begun_unit, surroundings_of
 from vaporwright.web.running.deeds import ask
+from vaporwright.web.running.lit import matrix_of
+from vaporwright.web.running.stream import HEADERS, MOST_STREAMS, Cursor, Teller, told
 from vaporwright.web.running.unit import RunningUnit
 from vaporwright.web.running.view import TRENDS, gauge_of, hands_of, state_of, trainer_of
 
@@ -61,15 +60,11 @@ def _my_unit(request: Request, job: str) -> RunningUnit:
     return found
 
 
-def _begun(request: Request, job: str, entry: Entry, task: Task | None = None) -> RunningUnit:
-    here: Controlled = controlled(request)
-    rig: Rig = entry.known.rig
-    return here.units.begin(rig, owner=owner_of(request), job=job, revision=entry.revision, task=task)
-
-
 @router.get("/jobs/{job}/controls/run")
-def run(request: Request, job: str) -> Response:
-    """The panel, the mimic, the matrix that lights, alarms, trends, events, faults."""
+def run(request: Request, job: str, still: bool = False) -> Response:
+    """The panel, the mimic, the matrix that lights, alarms, trends, events, faults. `still`: where there is no script
+    the page comes anew every few seconds, unless it is asked to keep still.
+    """
     entry = entry_of(request, job)
     state = controlled(request).preparing(entry)
     if state is not None:
@@ -77,45 +72,43 @@ def run(request: Request, job: str) -> Response:
     if "HX-Request" in request.headers:
         return redirect(request, request.url.path)
     unit = _mine(request, job)
-    if unit is not None and unit.state != "ended" and unit.revision == entry.revision:
-        unit.looked_at()
-    else:
-        unit = None
-    return _run_page(request, job, entry, unit)
+    if unit is None or unit.state == "ended" or unit.revision != entry.revision:
+        return _begin_page(request, job, entry)
+    unit.looked_at()
+    return _unit_page(request, job, unit, entry, still)
 
 
-def _run_page(request: Request, job: str, entry: Entry, unit: RunningUnit | None) -> Response:
-    units, known = viewer(request).units, entry.known
-    columns, rows = matrix_view(known.controlled)
-    task = unit.task if unit is not None else None
-    names = known.rig.table.names
-    horn = names.index("horn") if "horn" in names else -1
+def _begin_page(request: Request, job: str, entry: Entry) -> Response:
+    rig = entry.known.rig
+    airs = surroundings_of(request, job, entry)
+    return page(request, job, "controls_begin.html", "run", airs=airs, heat=rig.heat, set_point=rig.points.set_point_K)
+
+
+def _unit_page(request: Request, job: str, unit: RunningUnit, entry: Entry, still: bool) -> Response:
+    units, rig = viewer(request).units, unit.rig
     return page(
         request,
         job,
         "controls_run.html",
-        "run" if task is None else "train",
+        "run" if unit.task is None else "train",
         unit=unit,
-        task=task,
-        columns=columns,
-        rows=rows,
-        hands=hands_of(known.rig, units),
-        gauge=gauge_of(known.rig, units),
-        trainer=trainer_of(known.rig),
-        heat=known.rig.heat,
-        horn=horn,
-        rods=[(name, title_of(known.rig, name), names.index(name)) for name in names if name.endswith("_rod")],
+        task=unit.task,
+        told=state_of(unit, units, events_after=0, generation=0, points_after_s=-1.0),
+        matrix=unit.matrix if unit.matrix.rows else matrix_of(entry.known.controlled, rig),
+        hands=hands_of(rig, units),
+        gauge=gauge_of(rig, units),
+        trainer=trainer_of(rig),
+        heat=rig.heat,
         trends=[(key, title, shown_unit(quantity, units).text) for key, title, quantity in TRENDS],
-        settles=known.rig.season.settling_temperature_K,
-        evaporates=known.rig.season.evaporation_kg_s,
-        set_point=known.rig.points.set_point_K,
+        still=still,
+        settled=unit.air,
     )
 
 
 @router.post("/jobs/{job}/controls/run/begin")
-def begin(request: Request, job: str) -> Response:
-    """A fresh unit at rest: power on, working level, every selector off."""
-    _begun(request, job, entry_of(request, job))
+def begin(request: Request, job: str, air: Typed = "") -> Response:
+    """A fresh unit at rest in the air chosen: power on, working level, every selector off."""
+    begun_unit(request, job, entry_of(request, job), owner_of(request), air)
     return redirect(request, f"/jobs/{job}/controls/run")
 
 
@@ -129,13 +122,29 @@ def end(request: Request, job: str) -> Response:
 
 @router.get("/jobs/{job}/controls/run/state")
 def state(request: Request, job: str, events: Whole = 0, generation: Whole = 0, points: float = -1.0) -> Response:
-    """The unit as it stands, for the script of the page, four times a second."""
+    """The unit as it stands, for the script of a page that is not told of it otherwise."""
     unit = _mine(request, job)
     if unit is None:
         return JSONResponse({"state": "none"})
     unit.looked_at()
     told = state_of(unit, viewer(request).units, events_after=events, generation=generation, points_after_s=points)
     return JSONResponse(told)
+
+
+@router.get("/jobs/{job}/controls/run/live")
+async def live(request: Request, job: str, after: Annotated[str, Query(max_length=60)] = "") -> Response:
+    """The unit as it goes, as server-sent events, after what was heard last: a browser comes again by its id."""
+    units, system = controlled(request).units, viewer(request).units
+    if units.streams >= MOST_STREAMS:
+        return JSONResponse({"problem": "too many pages are told of units; ask for the state instead"}, 503)
+    cursor = Cursor.of(request.headers.get("last-event-id", after))
+    is_ending = getattr(request.app.state, "is_ending", _not_ending)
+    lines = told(units, _mine(request, job), lambda unit: Teller(unit, system, cursor), is_ending)
+    return StreamingResponse(lines, media_type="text/event-stream", headers=HEADERS)
+
+
+def _not_ending() -> bool:
+    return False
 
 
 @router.post("/jobs/{job}/controls/run/deed")
@@ -185,11 +194,7 @@ def train(request: Request, job: str) -> Response:
 @router.post("/jobs/{job}/controls/train/{task}/begin")
 def begin_task(request: Request, job: str, task: str) -> Response:
     """A fresh unit as the task hands it over."""
-    entry = entry_of(request, job)
-    found = TASK_OF.get(task)
-    if found is None or found not in tasks_for(entry.known.rig):
-        raise InputError("trainer", "task", "is no task for this unit", "one of the list")
-    _begun(request, job, entry, found)
+    begun_task(request, job, entry_of(request, job), owner_of(request), task)
     return redirect(request, f"/jobs/{job}/controls/run")
 
 

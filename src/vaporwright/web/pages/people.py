@@ -7,9 +7,9 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Form, HTTPException, Query, Request
 from fastapi.responses import Response
 
-from vaporwright.actions.people import SignInRefused, TooMany, sign_in
+from vaporwright.actions.people import PasswordRefused, SignInRefused, TooMany, require_password, sign_in
 from vaporwright.foundation.errors import InputError
-from vaporwright.store.passwords import SHORTEST, matches
+from vaporwright.store.passwords import SHORTEST
 from vaporwright.store.people_store import ACCOUNT_ROLES, QUALIFICATIONS, Account, fresh_token
 from vaporwright.web.context import Forbidden, Stop, Viewer, note, own_path, redirect, render, require, shop, viewer
 from vaporwright.web.errors import Problem, problem_of
@@ -95,21 +95,19 @@ def password_page(request: Request) -> Response:
 @router.post("/password")
 def change_password(request: Request, old: Typed = "", password: Typed = "", again: Typed = "") -> Response:
     """Replace one's own password; every session ends, this one begins anew."""
-    people, who = shop(request).people, viewer(request)
-    account = _account(request, _require_account(who))
+    here, who = shop(request), viewer(request)
+    people = here.people
     try:
-        if not matches(account.password, old):
-            note(request, "password not changed")
-            raise InputError("password", "the old one", "is not right", "the password with which you signed in")
+        account = require_password(people, _require_account(who), old, address=who.address, clock=here.clock)
         if password != again:
             raise InputError("password", "the new one", "the two differ", "the same password twice")
         people.set_password(account.id, password)
-    except InputError as error:
+    except (InputError, PasswordRefused, TooMany) as error:
         problem = problem_of(error)
         return render(request, "password.html", status=problem.status, problem=problem, shortest=SHORTEST)
     note(request, "password changed", account.name)
     token = fresh_token()
-    now_with(request, token, people.open_session(token, account, account.name, at=shop(request).clock()), account)
+    now_with(request, token, people.open_session(token, account, account.name, at=here.clock()), account)
     return redirect(request, "/", "Your password is changed; every other session of yours has ended.")
 
 
@@ -217,12 +215,11 @@ def _require_manager(request: Request) -> Viewer:
 
 
 def _sign_in_page(request: Request, next: str, name: str, problem: Problem | None = None) -> Response:
-    headers = {} if problem is None or problem.wait_s is None else {"Retry-After": f"{problem.wait_s:.0f}"}
     return render(
         request,
         "sign_in.html",
         status=problem.status if problem else 200,
-        headers=headers,
+        headers=problem.headers if problem else None,
         problem=problem,
         next=own_path(next),
         name=name,

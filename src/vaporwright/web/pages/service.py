@@ -32,6 +32,7 @@ from vaporwright.web.context import (
     redirect,
     render,
     require,
+    require_name,
     shop,
     viewer,
 )
@@ -105,7 +106,7 @@ def history_of(request: Request, job: str) -> list[Happened]:
         likeliest = one.found["suspects"][0]
         words = f"{likeliest['title']} ({likeliest['probability']:.0%})"
         found.append(Happened(one.at, "diagnosis", one.who, words, f"/jobs/{job}/service/diagnosis/{one.id}"))
-    for mark in here.jobs.marks(job):
+    for mark in here.book.marks(job):
         if mark.stage in ("shipped", "in service"):
             found.append(Happened(mark.at, mark.stage, mark.who, mark.note, ""))
     return sorted(found, key=lambda one: one.at, reverse=True)
@@ -158,7 +159,7 @@ def _diagnose(request: Request, job: str, typed: dict[str, str], content: bytes,
             content = readings_of_form(typed, who.units).encode()
     except InputError as error:
         return _form_page(request, job, typed, problem_of(error))
-    order = (revision.texts, content, suffix, typed.get("new_unit", "") == "")
+    order = (revision.number, revision.texts, content, suffix, typed.get("new_unit", "") == "")
     task = shop(request).working.start(_owner(who, job), diagnosis_in_pool, *order)
     return redirect(request, f"/jobs/{job}/service/weighing/{task}")
 
@@ -198,20 +199,14 @@ def _owner(who: Viewer, job: str) -> str:
 
 @router.get("/jobs/{job}/service/weighing/{task}")
 def weighing(request: Request, job: str, task: str) -> Response:
-    """How far it is; when it is done, the diagnosis is kept and shown."""
+    """How far it is; when it is done, the diagnosis, to be kept or not."""
     who = require(request, *WORKERS)
     found = shop(request).working.task(_owner(who, job), task)
     if found.done and found.error is None:
-        readings, causes = found.result
-        kept = ServiceStore(shop(request).database)
-        known = next((one for one in kept.diagnoses(job) if one.readings.get("task") == task), None)
-        if known is None:
-            newest, at = book(request).job(job).revision, shop(request).clock()
-            made = kept.keep(job, newest, readings | {"task": task}, causes, at=at, who=who.name)
-            note(request, "diagnosis", job, causes["suspects"][0]["title"])
-        else:
-            made = known.id
-        return redirect(request, f"/jobs/{job}/service/diagnosis/{made}")
+        if ServiceStore(shop(request).database).diagnosis(job, task) is not None:
+            return redirect(request, f"/jobs/{job}/service/diagnosis/{task}")
+        weighed = KeptDiagnosis(task, job, found.result[0], shop(request).clock(), who.name, *found.result[1:])
+        return _diagnosis_page(request, weighed, is_kept=False)
     problem = problem_of(found.error) if isinstance(found.error, Exception) else None
     return render(
         request,
@@ -227,6 +222,20 @@ def weighing(request: Request, job: str, task: str) -> Response:
     )
 
 
+@router.post("/jobs/{job}/service/weighing/{task}")
+def keep_weighed(request: Request, job: str, task: str) -> Response:
+    """Keep the diagnosis of a task in the unit's history, once."""
+    who = require_name(request, *WORKERS)
+    found = shop(request).working.task(_owner(who, job), task)
+    if not found.done or found.error is not None:
+        return redirect(request, f"/jobs/{job}/service/weighing/{task}")
+    kept, at = ServiceStore(shop(request).database), shop(request).clock()
+    made, is_new = kept.keep(job, *found.result, at=at, who=who.name, identifier=task)
+    if is_new:
+        note(request, "diagnosis", job, found.result[2]["suspects"][0]["title"])
+    return redirect(request, f"/jobs/{job}/service/diagnosis/{made}", "The diagnosis is in the unit's history.")
+
+
 @router.get("/jobs/{job}/service/weighing/{task}/live")
 def weighing_live(request: Request, job: str, task: str) -> Response:
     """The bar of it."""
@@ -238,11 +247,16 @@ def weighing_live(request: Request, job: str, task: str) -> Response:
 @router.get("/jobs/{job}/service/diagnosis/{identifier}")
 def diagnosis_page(request: Request, job: str, identifier: str) -> Response:
     """A diagnosis as it was made, in the reader's units."""
-    entry = book(request).job(job)
     kept = ServiceStore(shop(request).database).diagnosis(job, identifier)
     if kept is None:
         raise HTTPException(404, "there is no such diagnosis of this job")
-    return render(request, "service_diagnosis.html", job=entry, stop="service", **_diagnosis_shown(request, kept))
+    return _diagnosis_page(request, kept, is_kept=True)
+
+
+def _diagnosis_page(request: Request, found: KeptDiagnosis, *, is_kept: bool) -> Response:
+    shown = _diagnosis_shown(request, found)
+    job = book(request).job(found.job)
+    return render(request, "service_diagnosis.html", job=job, stop="service", is_kept=is_kept, **shown)
 
 
 def _diagnosis_shown(request: Request, kept: KeptDiagnosis) -> dict[str, Any]:

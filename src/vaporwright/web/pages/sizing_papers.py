@@ -11,7 +11,8 @@ from fastapi.responses import Response
 
 from vaporwright.actions.compare_outcomes import compared
 from vaporwright.actions.live_size import elevation_of, enquiry, rest_of, sheet_of
-from vaporwright.actions.papers import chart_svg, sizing_sheet
+from vaporwright.actions.papers import chart_svg, chart_to_point_at
+from vaporwright.charts.rate_picture import chart_title
 from vaporwright.documents.question_list import question_list_text
 from vaporwright.foundation.errors import InputError
 from vaporwright.store.job_store import Revision
@@ -19,8 +20,9 @@ from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.rate_curve import rate_curves
 from vaporwright.web.context import Stop, book, download, file_name_of, render, shop, svg_response, viewer
 from vaporwright.web.pages.sizing import Number, aside, asked_for
+from vaporwright.web.papers import paper
 from vaporwright.web.sized import Entry, sized
-from vaporwright.web.sizing_view import curves_table
+from vaporwright.web.sizing_view import curves_table, steps_json
 
 STOP: Stop | None = None
 MOST_OTHERS: Final = 60  # jobs to compare with
@@ -36,6 +38,17 @@ def chart(request: Request, job: str, of: Asked = "", revision: Number | None = 
     entry = asked_for(request, job, of, revision)
     text = _picture(request, entry, "chart", chart_svg)
     return svg_response(_FONT.sub(r'font-family="\1, sans-serif"', text))
+
+
+@router.get("/jobs/{job}/sizing/chart")
+def chart_to_point(request: Request, job: str, of: Asked = "", revision: Number | None = None) -> Response:
+    """The chart to point at, with what stands at each step of its curves: a part of the page, or a page."""
+    entry, units = asked_for(request, job, of, revision), viewer(request).units
+    if units not in entry.pointed:
+        entry.pointed[units] = shop(request).working.run(chart_to_point_at, entry.known, units)
+    found = entry.pointed[units]
+    title = chart_title(entry.known, units)
+    return aside(request, job, "sizing_chart.html", chart=found, title=title, key=entry.key, steps=steps_json(found))
 
 
 @router.get("/jobs/{job}/sizing/elevation.svg")
@@ -64,13 +77,10 @@ def curves(request: Request, job: str, of: Asked = "", revision: Number | None =
 @router.get("/jobs/{job}/sizing/sheet.pdf")
 def sheet(request: Request, job: str, of: Asked = "", revision: Number | None = None) -> Response:
     """The sizing sheet as PDF."""
-    entry, units, working = asked_for(request, job, of, revision), viewer(request).units, shop(request).working
-    if entry.outcome is not None:
-        outcome = entry.outcome
-        pdf = working.run(sizing_sheet, outcome.answer, outcome.body, outcome.questions, units)
-    else:
-        pdf = working.run(sheet_of, entry.known, dict(entry.values), units)
-    return download(pdf, f"{_name(request, job)}_sizing_sheet.pdf", "application/pdf")
+    entry, units = asked_for(request, job, of, revision), viewer(request).units
+    rest = None if entry.outcome is None else (entry.outcome.body, entry.outcome.questions)
+    order = (entry.known, dict(entry.values), rest, units)
+    return paper(request, f"{entry.key} {units}", f"{_name(request, job)}_sizing_sheet.pdf", sheet_of, *order)
 
 
 @router.get("/jobs/{job}/sizing/questions.txt")
@@ -113,7 +123,7 @@ def compare(request: Request, job: str, old: Asked = "", new: Asked = "") -> Res
         new=new,
         names=[_words(request, one) for one in revisions],
         moved=moved,
-        share=min((state.share for state in waiting), default=1.0),
+        waiting=waiting,
     )
 
 

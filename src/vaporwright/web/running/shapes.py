@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from vaporwright.controls.alarms import AlarmState
+from vaporwright.controls.table import Table
 
 
 class Event(NamedTuple):
@@ -52,3 +53,17 @@ class View:
     power: bool
     supplies: Mapping[str, str]  # as set here; those that are not named are on
     altered: tuple[tuple[str, str], ...]  # what is not in order, as done here, with words; not what a task planted
+
+
+def kinds_of_events(table: Table) -> dict[int, Literal["input", "row", "effect"]]:
+    """Which names of the table make an event: signals, rows, outputs; never timers and latches behind them."""
+    found: dict[int, Literal["input", "row", "effect"]] = {}
+    behind = ("_delay", "_cause", "_unacknowledged", "_first", "_held", "_sounding")
+    for index, name in enumerate(table.names):
+        if name in table.signals:
+            found[index] = "input"
+        elif name in table.outputs:
+            found[index] = "effect"
+        elif not name.endswith(behind) and name in table.labels:
+            found[index] = "row"
+    return found

@@ -13,11 +13,12 @@ import secrets
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, Protocol
 
-from vaporwright.actions.at_hand import BACK, Deed, title_of
+from vaporwright.actions.at_hand import Deed, title_of
+from vaporwright.actions.surroundings import Surroundings
 from vaporwright.actions.training import Attempt, begin, work_deeds
 from vaporwright.actions.training_tasks import Task
 from vaporwright.actions.training_works import Look, Work
@@ -27,7 +28,9 @@ from vaporwright.controls.devices import BUTTONS, EMERGENCY_STOP
 from vaporwright.controls.rig import Rig
 from vaporwright.controls.simulated_unit import SimulatedUnit
 from vaporwright.foundation.errors import InputError, VaporwrightError
-from vaporwright.web.running.shapes import AlarmLine, Event, Point, View
+from vaporwright.web.running.altered import Altered
+from vaporwright.web.running.lit import Matrix
+from vaporwright.web.running.shapes import AlarmLine, Event, Point, View, kinds_of_events
 
 _LOG: Final = logging.getLogger("vaporwright.web")
 SPEEDS: Final = (0, 1, 10, 60)
@@ -65,15 +68,44 @@ class Asked:
     work: Work | None = None
 
 
+class Keeper(Protocol):
+    """Whoever keeps what came of a try at a task."""
+
+    @property
+    def id(self) -> str:
+        """Under which it is kept."""
+        ...
+
+    def over(self, unit: RunningUnit) -> None:
+        """The try is over, or the unit has ended before it was; told once, from whichever thread, never raises."""
+        ...
+
+
 class RunningUnit:
     """One unit, its thread, and what people see of it.
 
-    Args: task: begins as that task hands it over, and is judged; else at rest at working level, settled.
+    Args:
+        task: begins as that task hands it over, and is judged; else at rest at working level, settled.
+        air: what it stands in, as people are told. matrix: of its table, as people see it. keeper: of its result.
     """
 
-    def __init__(self, rig: Rig, *, owner: str, job: str, revision: int, pace: Pace, task: Task | None = None) -> None:
+    def __init__(
+        self,
+        rig: Rig,
+        *,
+        owner: str,
+        job: str,
+        revision: int,
+        pace: Pace,
+        task: Task | None = None,
+        air: Surroundings | None = None,
+        matrix: Matrix | None = None,
+        keeper: Keeper | None = None,
+    ) -> None:
         self.id, self.owner, self.job, self.revision = secrets.token_urlsafe(12), owner, job, revision
-        self.rig, self.task = rig, task
+        self.rig, self.task, self.air, self.matrix = rig, task, air, matrix or Matrix()
+        self.changed = 0  # counts whatever a page could see
+        self._keeper = keeper
         self.attempt: Attempt | None = None
         self.state: State = "preparing"
         self.why_ended = ""
@@ -88,7 +120,7 @@ class RunningUnit:
         self._generation, self._every_s = 0, 1  # of the points: thinned so often, so far apart
         self._bits = bytearray(b"0" * len(rig.table.names))
         self._read = 0  # changes of the unit already taken in
-        self._kinds = _kinds(rig)
+        self._kinds = kinds_of_events(rig.table)
         self._place = {name: place for place, name in enumerate(rig.table.names)}
         self._alarm_states: dict[str, tuple[AlarmState, float]] = {a.row: ("normal", 0.0) for a in rig.table.alarms}
         self._touched = {
@@ -102,8 +134,7 @@ class RunningUnit:
         self._phase = ""
         self._anchor = (0.0, 0.0)  # time of the clock, time of the unit
         self._sums = (0.0, 0.0)  # heat, evaporation
-        self._altered: dict[str, str] = {}
-        self._supplies: dict[str, str] = {}
+        self._altered = Altered()
 
     # what pages do
 
@@ -123,6 +154,7 @@ class RunningUnit:
             raise InputError("simulated unit", "speed", f"{speed} is no speed", ", ".join(map(str, SPEEDS)))
         with self._condition:
             self.speed = speed
+            self.changed += 1
             self._anchor_here()
             self._condition.notify_all()
 
@@ -131,11 +163,19 @@ class RunningUnit:
         with self._condition:
             if self.state != "ended":
                 self.state, self.why_ended = "ended", why
+                self.changed += 1
             self._condition.notify_all()
+        self._tell_when_over()
 
     def looked_at(self) -> None:
         """Somebody looks: it is not idle."""
         self._looked_s = self._pace.now()
+
+    @property
+    def result(self) -> str:
+        """Under which the result of its task will be kept; empty where there is none to come."""
+        keeper = self._keeper
+        return keeper.id if keeper is not None else ""
 
     def view(self) -> View | None:
         """The last view; none while it is prepared."""
@@ -157,7 +197,10 @@ class RunningUnit:
         with self._condition:
             if self.attempt is None or self._view is None:
                 raise InputError("trainer", "", "no task is at work here", "begin a task")
-            return with_attempt(self.attempt, self._view.time_s)
+            self.changed += 1
+            found = with_attempt(self.attempt, self._view.time_s)
+        self._tell_when_over()
+        return found
 
     # its own thread
 
@@ -232,6 +275,17 @@ class RunningUnit:
             if self.attempt is not None:
                 self.attempt.second(unit.value, unit.sample(), unit.time_s)
             self._look()
+        self._tell_when_over()
+
+    def _tell_when_over(self) -> None:
+        """Tell the keeper, once, and not while the unit is locked: it writes to a disk."""
+        with self._condition:
+            is_over = self.state == "ended" or (self.attempt is not None and self.attempt.verdict != "at work")
+            keeper = self._keeper if is_over else None
+            if keeper is not None:
+                self._keeper = None
+        if keeper is not None:
+            keeper.over(self)
 
     def _before_scan(self, scan: int) -> None:
         unit = self._unit
@@ -311,22 +365,8 @@ class RunningUnit:
                 self._held[str(deed.value)] = (scan, self._pace.now())
             else:
                 return  # letting go is no event
-        self._remember(deed)
+        self._altered.remember(deed)
         self._event(time_s, "deed", deed.verb, deed.words, None)
-
-    def _remember(self, deed: Deed) -> None:
-        """Keep account of what is not in order, so that it can be seen and put right."""
-        if deed.verb in ("push", "pull", "turn", "reset"):
-            return
-        if deed.verb == "supply":
-            self._supplies[deed.target] = str(deed.value)
-        key = f"{deed.verb} {deed.target}".strip()
-        if deed.verb == "thermometer_back":
-            self._altered.pop("thermometer", None)
-        elif deed.value in _SOUND.get(deed.verb, _IN_ORDER):
-            self._altered.pop(key, None)
-        else:
-            self._altered[key] = deed.words
 
     # what is seen
 
@@ -374,6 +414,7 @@ class RunningUnit:
         on: bool | None,
     ) -> None:
         self._number += 1
+        self.changed += 1
         self._events.append(Event(self._number, time_s, kind, name, text, on))
 
     def _note_sums(self) -> tuple[float, float]:
@@ -406,6 +447,7 @@ class RunningUnit:
         alarms = [
             AlarmLine(row, alarm, since_s) for row, (alarm, since_s) in self._alarm_states.items() if alarm != "normal"
         ]
+        self.changed += 1
         refill = min(unit.valves[name].position for name in ("refill_valve", "refill_shutoff"))
         self._view = View(
             time_s=unit.time_s,
@@ -430,37 +472,6 @@ class RunningUnit:
             selectors=dict(unit.panel.selectors),
             pushed=tuple(sorted(unit.panel.pushed)),
             power=unit.power,
-            supplies=dict(self._supplies),
-            altered=tuple(self._altered.items()),
+            supplies=dict(self._altered.supplies),
+            altered=self._altered.lines,
         )
-
-
-_IN_ORDER: Final[tuple[str | float, ...]] = ("sound",)
-_SOUND: Final[Mapping[str, tuple[str | float, ...]]] = {
-    "supply": ("on",),
-    "dip": (BACK,),
-    "lift": (0.0,),
-    "nozzles": (1.0,),
-    "heat_transfer": (1.0,),
-    "foam": (0.0,),
-    "wave": (0.0,),
-    "trickle": (0.0,),
-}
-
-
-def _kinds(rig: Rig) -> dict[int, Literal["input", "row", "effect"]]:
-    """Which names of the table make an event: signals, rows, outputs; never timers and latches behind them."""
-    table, found = rig.table, {}
-    behind = ("_delay", "_cause", "_unacknowledged", "_first", "_held", "_sounding")
-    for index, name in enumerate(table.names):
-        kind: Literal["input", "row", "effect"]
-        if name in table.signals:
-            kind = "input"
-        elif name in table.outputs:
-            kind = "effect"
-        elif name.endswith(behind) or name not in table.labels:
-            continue
-        else:
-            kind = "row"
-        found[index] = kind
-    return found

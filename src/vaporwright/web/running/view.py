@@ -1,4 +1,4 @@
-"""A running unit as pages and programs are told of it: compact JSON four times a second, and the mimic's geometry."""
+"""A running unit as pages and programs are told of it: all that is shown, in words and units; the mimic's geometry."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ from vaporwright.controls.rig import Rig
 from vaporwright.controls.script import RODS
 from vaporwright.display_units import show, shown_unit, to_shown
 from vaporwright.equipment.level_rods import MarkName
+from vaporwright.web.running.lit import lit
 from vaporwright.web.running.shapes import View
 from vaporwright.web.running.unit import SPEEDS, RunningUnit
 
@@ -132,6 +133,7 @@ def state_of(
     """Everything that a page shows of a unit, in the reader's units; events and points only as far as they are new."""
     view = unit.view()
     found: dict[str, Any] = {"id": unit.id, "state": unit.state, "why": unit.why_ended, "speed": unit.speed}
+    found["standing"] = _standing(unit, view)
     if view is None:
         return found
     new_generation, points = unit.points_since(generation, points_after_s)
@@ -140,6 +142,8 @@ def state_of(
         "t": round(view.time_s, 1),
         "clock": clock_text(view.time_s),
         "bits": view.bits,
+        "lit": lit(unit.matrix, view.bits),
+        "devices": _devices(view, system),
         "shown": _shown(view, system),
         "gauge_m": round(view.figures["level_m"], 5),
         "shares": {name: round(view.figures[name], 3) for name in SHARES},
@@ -165,19 +169,24 @@ def state_of(
         },
     }
     if unit.attempt is not None:
-        found["task"] = unit.coached(attempt_state)
+        found |= {"task": unit.coached(attempt_state), "task_clock": unit.coached(attempt_clock)}
     return found
+
+
+def attempt_clock(attempt: Attempt, time_s: float) -> str:
+    """How long it is at work, by the unit's time."""
+    return clock_text(max(time_s - attempt.handed_over_s, 0.0))
 
 
 def attempt_state(attempt: Attempt, time_s: float) -> dict[str, Any]:
     """How an attempt stands. Goals that are not reached are told only when it is over: they would give it away."""
+    del time_s
     over = attempt.verdict != "at work"
     goals = attempt.task.goals
     told = [goal for goal in goals if goal.key in attempt.reached or over]
     return {
         "key": attempt.task.key,
-        "verdict": attempt.verdict,
-        "clock": clock_text(max(time_s - attempt.handed_over_s, 0.0)),
+        "verdict": "given up" if attempt.given_up else attempt.verdict,
         "reached": len(attempt.reached),
         "goals": len(goals),
         "told": [
@@ -199,6 +208,33 @@ def clock_text(time_s: float) -> str:
     """Time of the unit: hours, minutes, seconds."""
     whole = int(time_s + 1e-6)
     return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
+def _standing(unit: RunningUnit, view: View | None) -> str:
+    if unit.state == "ended":
+        return f"ended: {unit.why_ended}"
+    if view is None:
+        return "being prepared"
+    return "held still" if unit.speed == 0 else "alarm stands" if view.alarms else "no alarm"
+
+
+def _devices(view: View, system: str) -> dict[str, str]:
+    """What each device does, by a shape and a word."""
+    share = {name: view.figures[name] for name in SHARES}
+
+    def turns(name: str) -> str:
+        return "● runs" if share[name] > 0.98 else "◐ runs up or down" if share[name] > 0.02 else "○ stands"
+
+    return {
+        "blower": turns("blower"),
+        "pump": turns("pump"),
+        "spray": f"● {share['spray']:.0%} falls".replace("%", " %") if share["spray"] > 0.02 else "○ none",
+        "phase": f"{'●' if share['heat'] > 0.0 else '○'} {view.phase}",
+        "refill": "● water comes" if share["refill"] > 0.5 else "○ none",
+        "drain": "● open" if share["drain"] > 0.02 else "○ shut",
+        "thermometer": show(view.figures["thermometer_K"], "temperature", system, 4),
+        "power": "● on" if view.power else "■ off",
+    }
 
 
 def _put_right(key: str) -> str:
@@ -223,10 +259,20 @@ def _shown(view: View, system: str) -> dict[str, str]:
     }
 
 
-def _alarms(unit: RunningUnit, view: View) -> list[list[str]]:
-    priorities = {alarm.row: alarm.priority for alarm in unit.rig.table.alarms}
+def _alarms(unit: RunningUnit, view: View) -> list[list[Any]]:
+    """Row, title, priority, state, since when, and whether it came first."""
+    table = unit.rig.table
+    priorities = {alarm.row: alarm.priority for alarm in table.alarms}
+    first = {row.name for row in unit.matrix.rows if row.first >= 0 and view.bits[row.first] == "1"}
     return [
-        [line.row, title_of(unit.rig, line.row), priorities[line.row], line.state, clock_text(line.since_s)]
+        [
+            line.row,
+            title_of(unit.rig, line.row),
+            priorities[line.row],
+            line.state,
+            clock_text(line.since_s),
+            line.row in first,
+        ]
         for line in view.alarms
     ]
 

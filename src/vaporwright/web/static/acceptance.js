@@ -20,6 +20,9 @@
       lost();
       return;
     }
+    if (window.vaporwright.clock) {
+      window.vaporwright.clock.saw(answer);
+    }
     found();
     const where = answer.headers.get("X-Go-To");
     if (where) {
@@ -58,6 +61,7 @@
     if (window.vaporwright.kept) {
       window.vaporwright.kept.paint();
     }
+    document.dispatchEvent(new CustomEvent("vaporwright:refreshed"));
     if (trend) {
       drawTrends();
     }
@@ -67,7 +71,7 @@
     lostSince = lostSince || new Date();
     if (line) {
       line.hidden = false;
-      line.textContent = "▲ No line to the server since " + lostSince.toTimeString().slice(0, 5) + ". What you enter is kept here and sent later.";
+      line.textContent = "▲ No line to the server since " + lostSince.toTimeString().slice(0, 5) + ". What you enter is kept here and sent later." + (window.vaporwright.pageIsKept ? "" : " Do not load this page again or leave it before.");
     }
   }
 

@@ -78,6 +78,12 @@
     });
   });
 
+  // On a narrow screen the way is longer than its line: the stop at hand is brought into sight.
+  const here = document.querySelector('.stops a[aria-current="page"]');
+  if (here) {
+    here.scrollIntoView({ block: "nearest", inline: "center" });
+  }
+
   const help = document.getElementById("keyboard-help");
   document.querySelectorAll("[data-opens-help]").forEach(function (button) {
     button.hidden = false;

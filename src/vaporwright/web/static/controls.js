@@ -1,4 +1,5 @@
-// The page of the simulated unit: asks for its state four times a second, lights what is so, sends what hands do.
+// The page of the simulated unit: is told of it as it goes, lights what is so. Where it is not told (the stream breaks, or
+// nobody sees the page) it asks by itself. What hands do is in controls_hands.js.
 "use strict";
 
 (function () {
@@ -11,7 +12,7 @@
   const SELDOM_ms = 2000; // nobody sees the page
   const MOST_EVENTS = 200;
   const el = function (id) { return document.getElementById(id); };
-  let bits = "";
+  let last = {};
   let lastEvent = 0;
   let generation = 0;
   let lastPoint = -1;
@@ -35,212 +36,62 @@
     return node;
   }
 
-  // What hands do
-
-  function send(address, fields) {
-    const body = new URLSearchParams(fields);
-    return fetch(address, {
-      method: "POST",
-      headers: { "X-CSRF-Token": window.vaporwright.token, Accept: "application/json" },
-      body: body,
-      keepalive: true,
-    }).then(function (answer) {
-      return answer.json().catch(function () { return {}; }).then(function (told) {
-        if (!answer.ok) {
-          window.vaporwright.say(told.problem || (told.error && told.error.problem) || "That did not work. Load the page again.");
-        }
-        return told;
-      });
-    }, function () {
-      window.vaporwright.say("The server cannot be reached: that was not done.");
-      return {};
-    });
-  }
-
-  function deed(value) {
-    return send(base + "/deed", { deed: value });
-  }
-
-  const held = new Set();
-  function push(button) {
-    const name = button.dataset.push;
-    if (!held.has(name)) {
-      held.add(name);
-      button.classList.add("down");
-      deed("push||" + name);
-    }
-  }
-  function pull(button) {
-    const name = button.dataset.push;
-    if (held.delete(name)) {
-      button.classList.remove("down");
-      deed("pull||" + name);
-    }
-  }
-  function pullAll() {
-    document.querySelectorAll("[data-push]").forEach(pull);
-  }
-
-  let handled = false; // by pointer or key; a click without either comes from an aid and is a press
-  document.querySelectorAll("[data-push]").forEach(function (button) {
-    button.addEventListener("pointerdown", function (event) {
-      if (event.button === 0) {
-        handled = true;
-        button.setPointerCapture(event.pointerId);
-        push(button);
-      }
-    });
-    ["pointerup", "pointercancel", "lostpointercapture"].forEach(function (kind) {
-      button.addEventListener(kind, function () { pull(button); });
-    });
-    button.addEventListener("keydown", function (event) {
-      if ((event.key === " " || event.key === "Enter") && !event.altKey) {
-        event.preventDefault();
-        push(button);
-      }
-    });
-    button.addEventListener("keyup", function (event) {
-      if (event.key === " " || event.key === "Enter") {
-        event.preventDefault();
-        pull(button);
-      }
-    });
-    button.addEventListener("blur", function () { pull(button); });
-    button.addEventListener("click", function (event) {
-      event.preventDefault();
-      if (!handled) {
-        deed("press||" + button.dataset.push);
-      }
-      handled = false;
-    });
-    button.addEventListener("contextmenu", function (event) { event.preventDefault(); }); // a long touch is a push
-  });
-  window.addEventListener("blur", pullAll);
-
-  const KEYS = { KeyS: "start", KeyT: "stop", KeyR: "reset", KeyL: "silence", KeyA: "acknowledge" };
-  document.addEventListener("keydown", function (event) {
-    if (!event.altKey || !event.shiftKey || event.ctrlKey || event.metaKey) {
-      return;
-    }
-    const name = KEYS[event.code];
-    if (name) {
-      event.preventDefault();
-      push(document.querySelector('[data-push="' + name + '"]'));
-    } else if (event.code === "KeyE" && !event.repeat) {
-      event.preventDefault();
-      el("emergency-stop").click();
-    }
-  });
-  document.addEventListener("keyup", function (event) {
-    const name = KEYS[event.code];
-    if (name) {
-      pull(document.querySelector('[data-push="' + name + '"]'));
-    } else if (event.key === "Alt" || event.key === "Shift") {
-      pullAll();
-    }
-  });
-
-  root.addEventListener("submit", function (event) {
-    const form = event.target;
-    if (!form.classList.contains("hands-form")) {
-      return;
-    }
-    event.preventDefault();
-    const fields = {};
-    new FormData(form).forEach(function (value, key) {
-      if (key !== "csrf") {
-        fields[key] = value;
-      }
-    });
-    if (event.submitter && event.submitter.name) {
-      fields[event.submitter.name] = event.submitter.value;
-    }
-    send(form.getAttribute("action"), fields).then(function (told) {
-      if (told.said !== undefined && form.dataset.kind === "ask" && !form.action.endsWith("/hint")) {
-        text(el("task-said"), told.said);
-      }
-    });
-  });
-
   // What is so
 
   const rows = Array.from(document.querySelectorAll("#matrix tbody tr")).map(function (row) {
     return {
       row: row,
-      now: row.querySelector(".now"),
-      item: Number(row.dataset.row),
-      cause: row.dataset.cause === undefined ? -1 : Number(row.dataset.cause),
-      first: row.dataset.first === undefined ? -1 : Number(row.dataset.first),
-      alarm: row.dataset.alarm || "",
+      shape: row.querySelector(".now .shape"),
+      words: row.querySelector(".now .words"),
       cells: Array.from(row.querySelectorAll(".cell.on, .cell.off")),
       needs: Array.from(row.querySelectorAll(".cell.need")),
     };
   });
-  const effects = Array.from(document.querySelectorAll("#matrix [data-effect]"));
+  const effects = Array.from(document.querySelectorAll("#matrix .effect"));
   const lamps = Array.from(document.querySelectorAll("[data-lamp]"));
+  const OFF = ["", "", "", 0];
 
-  function is(place) {
-    return place >= 0 && bits[place] === "1";
+  function lightCells(cells, name, words, on) {
+    cells.forEach(function (cell) {
+      cell.classList.toggle(name, on);
+      text(cell.querySelector(".at-once"), on ? words : "");
+    });
   }
 
-  function lightRow(one) {
-    const on = is(one.item);
-    const stays = on && one.cause >= 0 && !is(one.cause);
-    const active = on || (one.alarm && is(one.cause));
-    const first = is(one.first);
-    let words = "";
-    if (active) {
-      const shape = one.alarm === "high" ? "■" : one.alarm ? "▲" : "●";
-      words = shape + " " + (stays ? "latched" : "true") + (first ? ", first" : "");
-    } else if (first) {
-      words = "came first";
-    }
-    text(one.now, words);
-    one.row.classList.toggle("true", Boolean(active));
-    one.row.classList.toggle("abnormal", Boolean(active && one.alarm));
-    one.row.classList.toggle("high", Boolean(active && one.alarm === "high"));
-    one.row.classList.toggle("first", first);
-    one.cells.forEach(function (cell) { cell.classList.toggle("acts", on); });
-    one.needs.forEach(function (cell) { cell.classList.toggle("lacks", !on); });
-    const lacks = one.needs.length > 0 && !on;
-    one.row.classList.toggle("holds-back", lacks);
-    if (lacks && !words) {
-      text(one.now, "missing");
-    }
-  }
-
-  function light() {
-    rows.forEach(lightRow);
-    effects.forEach(function (head) {
-      const on = is(Number(head.dataset.effect));
+  function light(lit) {
+    rows.forEach(function (one, number) {
+      const [classes, shape, words, on] = lit.rows[number] || OFF;
+      if (one.row.className !== classes) {
+        one.row.className = classes;
+      }
+      text(one.shape, shape);
+      text(one.words, words);
+      lightCells(one.cells, "acts", ", acts now", Boolean(on));
+      lightCells(one.needs, "lacks", ", missing now", !on);
+    });
+    effects.forEach(function (head, number) {
+      const on = lit.effects[number] === "1";
       head.classList.toggle("lit", on);
       text(head.querySelector(".lamp"), on ? "on" : "off");
     });
-    lamps.forEach(function (lamp) {
-      const wet = is(Number(lamp.dataset.lamp));
+    lamps.forEach(function (lamp, number) {
+      const wet = lit.rods[number] === "1";
       lamp.classList.toggle("wet", wet);
       text(lamp.querySelector(".dot"), wet ? "●" : "○");
       text(lamp.querySelector(".lamp-word"), wet ? "wet" : "dry");
     });
-    el("horn").hidden = !is(Number(root.dataset.horn));
+    text(el("matrix-said"), lit.said);
+    el("horn").hidden = !lit.horn;
   }
 
-  el("only-true").addEventListener("change", function (event) {
-    el("matrix").classList.toggle("only-true", event.target.checked);
-  });
+  if (window.matchMedia("(max-width: 40rem)").matches) {
+    el("only-true").checked = true; // a phone has no room for what does not act
+  }
 
   function showDevices(told) {
     const shares = told.shares;
-    const shown = told.shown;
-    ["temperature", "level", "heat", "evaporation"].forEach(function (name) { text(el("n-" + name), shown[name]); });
-    text(el("w-blower"), shares.blower > 0.98 ? "● runs" : shares.blower > 0.02 ? "◐ runs up or down" : "○ stands");
-    text(el("w-pump"), shares.pump > 0.98 ? "● runs" : shares.pump > 0.02 ? "◐ runs up or down" : "○ stands");
-    text(el("w-spray"), shares.spray > 0.02 ? "● " + Math.round(100 * shares.spray) + " % falls" : "○ none");
-    text(el("w-phase"), (shares.heat > 0 ? "● " : "○ ") + told.phase);
-    text(el("w-refill"), shares.refill > 0.5 ? "● water comes" : "○ none");
-    text(el("w-drain"), shares.drain > 0.02 ? "● open" : "○ shut");
-    text(el("w-thermometer"), shown.thermometer);
-    text(el("w-power"), told.power ? "● on" : "■ off");
+    ["temperature", "level", "heat", "evaporation"].forEach(function (name) { text(el("n-" + name), told.shown[name]); });
+    Object.keys(told.devices).forEach(function (name) { text(el("w-" + name), told.devices[name]); });
     ["blower", "pump", "spray", "heat", "refill", "drain"].forEach(function (name) {
       el("d-" + name).classList.toggle("works-now", shares[name] > 0.02);
     });
@@ -291,7 +142,7 @@
     const states = {};
     const news = [];
     const lines = told.alarms.map(function (one) {
-      const [row, title, priority, state, since] = one;
+      const [row, title, priority, state, since, first] = one;
       states[row] = state;
       if (state.includes("unacknowledged") && !(statesKnown[row] || "").includes("unacknowledged")) {
         news.push(title);
@@ -304,8 +155,7 @@
         made("span", "number soft", "since " + since + ", " + priority),
       );
       line.firstChild.setAttribute("aria-hidden", "true");
-      const marked = el("matrix").querySelector('tr.first[data-alarm] th');
-      if (marked && marked.textContent === title) {
+      if (first) {
         line.append(made("span", "came-first", "came first"));
       }
       return line;
@@ -318,14 +168,17 @@
     statesKnown = states;
   }
 
-  function showEvents(told) {
-    if (!told.events.length) {
-      return;
-    }
+  function showEvents(events) {
     const body = el("events");
-    told.events.forEach(function (one) {
+    if (!lastEvent) {
+      body.replaceChildren(); // those that came with the page
+    }
+    events.forEach(function (one) {
       const [number, clock, kind, words, on] = one;
-      lastEvent = Math.max(lastEvent, number);
+      if (number <= lastEvent) {
+        return;
+      }
+      lastEvent = number;
       if (kind === "seen") {
         text(el("seen"), words);
       }
@@ -354,9 +207,9 @@
       line.append(words);
       if (one[2]) {
         const button = made("button", "", "Put right");
-        button.type = "button";
+        button.name = "deed";
+        button.value = one[2];
         button.append(made("span", "sr", " " + one[1]));
-        button.addEventListener("click", function () { deed(one[2]); });
         line.append(button);
       }
       return line;
@@ -371,8 +224,7 @@
     if (!task || !el("task")) {
       return;
     }
-    text(el("task-clock"), task.clock);
-    const key = JSON.stringify(Object.assign({}, task, { clock: "" }));
+    const key = JSON.stringify(task);
     if (key === taskKnown) {
       return;
     }
@@ -399,10 +251,14 @@
         parts.push(made("p", "", "Behind it: " + task.cause + "."));
       }
       parts.push(made("p", "", task.debrief));
-      parts.push(made("p", "soft", task.wrong.length + " wrong deeds, " + task.dangerous + " of them dangerous; " + Math.max(task.guesses - (task.cause_named ? 1 : 0), 0) + " wrong guesses; " + task.hints.length + " hints."));
-      const back = made("a", "button", "To the tasks");
-      back.href = root.dataset.train;
-      parts.push(back);
+      parts.push(made("p", "soft", task.wrong.length + " wrong deeds, " + task.dangerous + " of them dangerous; " + Math.max(task.guesses - (task.cause_named ? 1 : 0), 0) + " wrong guesses; hints: " + task.hints.length + "."));
+      const ways = made("p", "buttons");
+      [["To the tasks", root.dataset.train], ["Results", "/training"]].forEach(function (way) {
+        const link = made("a", "button", way[0]);
+        link.href = way[1];
+        ways.append(link);
+      });
+      parts.push(ways);
       box.replaceChildren.apply(box, parts);
       text(el("say"), "Task " + task.verdict);
     }
@@ -411,6 +267,7 @@
   // Trends
 
   const KEYS_OF_TRENDS = ["temperature", "level", "heat", "evaporation"];
+  const HEIGHT_px = 220;
   const series = [[], [], [], [], []];
   let plots = [];
 
@@ -433,18 +290,19 @@
 
   function drawPlots() {
     plots.forEach(function (plot) { plot.destroy(); });
-    const axis = { stroke: colour("--ink-soft"), grid: { stroke: colour("--line"), width: 1 }, ticks: { stroke: colour("--line"), width: 1 }, font: "13px sans-serif" };
+    const STEPS_s = [10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 14400];
+    const axis = { stroke: colour("--ink-soft"), grid: { stroke: colour("--line"), width: 1 }, ticks: { stroke: colour("--line"), width: 1 }, font: "13px sans-serif", labelFont: "13px sans-serif", labelSize: 20 };
     plots = KEYS_OF_TRENDS.map(function (name, place) {
       const box = el("trend-" + name);
       return new window.uPlot({
         width: Math.max(box.clientWidth, 200),
-        height: 170,
+        height: HEIGHT_px,
         legend: { show: false },
         cursor: { y: false },
         scales: { x: { time: false }, y: { range: wide } },
         axes: [
-          Object.assign({}, axis, { values: function (_, marks) { return marks.map(clock); }, space: 70 }),
-          Object.assign({}, axis, { size: 62 }),
+          Object.assign({}, axis, { values: function (_, marks) { return marks.map(clock); }, space: 70, incrs: STEPS_s, label: "time of the unit [h:min:s]" }),
+          Object.assign({}, axis, { size: 72, space: 30, label: "[" + box.dataset.unit + "]" }),
         ],
         series: [{}, { stroke: colour("--ink"), width: 2, points: { show: false } }],
       }, [series[0], series[place + 1]], box);
@@ -452,8 +310,7 @@
   }
 
   let drawn = 0;
-  function showPoints(told) {
-    const points = told.points;
+  function showPoints(points) {
     if (points.generation !== generation) {
       generation = points.generation;
       series.forEach(function (values) { values.length = 0; });
@@ -465,7 +322,6 @@
         series.forEach(function (values, place) { values.push(row[place]); });
       }
     });
-    KEYS_OF_TRENDS.forEach(function (name) { text(el("trend-" + name + "-now"), told.shown[name]); });
     const now = Date.now();
     if (points.rows.length && now - drawn > 900 && window.uPlot) {
       drawn = now;
@@ -481,7 +337,7 @@
     if (plots.length && root.clientWidth !== width) {
       width = root.clientWidth;
       plots.forEach(function (plot, place) {
-        plot.setSize({ width: Math.max(el("trend-" + KEYS_OF_TRENDS[place]).clientWidth, 200), height: 170 });
+        plot.setSize({ width: Math.max(el("trend-" + KEYS_OF_TRENDS[place]).clientWidth, 200), height: HEIGHT_px });
       });
     }
   }).observe(root);
@@ -491,43 +347,60 @@
     }
   });
 
-  // Asking
+  // Being told, and asking
 
-  function show(told) {
-    if (told.state === "none" || told.state === "ended") {
-      over = true;
-      text(el("standing"), told.state === "none" ? "this unit is no longer there: begin again" : "ended: " + told.why);
-      text(el("say"), el("standing").textContent);
-      root.classList.add("over");
-      if (told.bits === undefined) {
-        return;
-      }
-    }
-    if (told.bits === undefined) {
-      text(el("standing"), "being prepared");
+  function ended(told) {
+    over = true;
+    text(el("standing"), told.state === "none" ? "this unit is no longer there: begin again" : told.standing);
+    text(el("say"), el("standing").textContent);
+    root.classList.add("over");
+  }
+
+  // What is told adds to what was; events and points are further ones, not a state.
+  function show(news) {
+    if (news.state === "none") {
+      ended(news);
       return;
     }
-    text(el("clock"), told.clock);
-    if (!over) {
-      text(el("standing"), told.speed === 0 ? "held still" : told.alarms.length ? "alarm stands" : "no alarm");
-      el("standing").classList.toggle("abnormal", told.alarms.length > 0);
+    const told = last = Object.assign({}, last, news);
+    text(el("standing"), told.standing);
+    el("standing").classList.toggle("abnormal", Boolean(told.alarms && told.alarms.length));
+    if (told.shown !== undefined) {
+      text(el("clock"), told.clock);
+      if (news.lit) {
+        light(told.lit);
+      }
+      if (news.shares || news.devices || news.shown || news.gauge_m !== undefined) {
+        showDevices(told);
+        KEYS_OF_TRENDS.forEach(function (name) { text(el("trend-" + name + "-now"), told.shown[name]); });
+      }
+      showPanel(told);
+      showAlarms(told);
+      if (news.events && news.events.length) {
+        showEvents(news.events);
+      }
+      showAltered(told);
+      if (told.task) {
+        text(el("task-clock"), told.task_clock);
+        showTask(told.task);
+      }
+      if (news.points) {
+        showPoints(news.points);
+      }
     }
-    if (told.bits !== bits) {
-      bits = told.bits;
-      light();
+    if (told.state === "ended") {
+      ended(told);
     }
-    showDevices(told);
-    showPanel(told);
-    showAlarms(told);
-    showEvents(told);
-    showAltered(told);
-    showTask(told.task);
-    showPoints(told);
+  }
+
+  function isAlone() {
+    text(el("standing"), "the server cannot be reached: what is shown is old");
+    el("standing").classList.add("abnormal");
   }
 
   function ask() {
     const query = new URLSearchParams({ events: lastEvent, generation: generation, points: lastPoint });
-    fetch(base + "/state?" + query, { headers: { Accept: "application/json" } }).then(function (answer) {
+    return fetch(base + "/state?" + query, { headers: { Accept: "application/json" } }).then(function (answer) {
       if (!answer.ok) {
         throw new Error(String(answer.status));
       }
@@ -538,14 +411,68 @@
     }).catch(function () {
       missed += 1;
       if (missed > 3) {
-        text(el("standing"), "the server cannot be reached: what is shown is old");
-        el("standing").classList.add("abnormal");
-      }
-    }).finally(function () {
-      if (!over) {
-        window.setTimeout(ask, document.hidden || missed > 3 ? SELDOM_ms : OFTEN_ms);
+        isAlone();
       }
     });
   }
-  ask();
+
+  const SILENT_ms = 12000; // the stream says something every 5 s
+  const AGAIN_ms = 15000; // after it broke, until it is tried again
+  let stream = null;
+  let brokeAt = 0;
+  let heardAt = 0;
+
+  function listen() {
+    heardAt = Date.now();
+    stream = new EventSource(base + "/live?after=" + [lastEvent, generation, Math.round(10 * lastPoint)].join("."));
+    stream.onmessage = function (message) {
+      heardAt = Date.now();
+      missed = 0;
+      show(JSON.parse(message.data));
+      if (over) {
+        hush();
+      }
+    };
+    stream.addEventListener("alive", function () { heardAt = Date.now(); });
+    stream.onerror = function () {
+      if (stream && stream.readyState === EventSource.CLOSED) {
+        breaks(); // refused; a line that is merely cut is taken up again by the browser
+      }
+    };
+  }
+
+  function hush() {
+    if (stream) {
+      stream.close();
+      stream = null;
+    }
+  }
+
+  function breaks() {
+    hush();
+    brokeAt = Date.now();
+  }
+
+  // A page that nobody sees holds no line (a browser has few) and asks seldom: it is the unit that must not seem left.
+  function goOn() {
+    if (over) {
+      return;
+    }
+    if (document.hidden) {
+      hush();
+    } else if (stream && Date.now() - heardAt > SILENT_ms) {
+      breaks();
+    } else if (!stream && window.EventSource && Date.now() - brokeAt > AGAIN_ms) {
+      listen();
+    }
+    const wait = document.hidden || missed > 3 ? SELDOM_ms : OFTEN_ms;
+    (stream ? Promise.resolve() : ask()).finally(function () { window.setTimeout(goOn, stream ? 1000 : wait); });
+  }
+  document.addEventListener("visibilitychange", function () {
+    if (!document.hidden && !stream && !over) {
+      brokeAt = 0;
+    }
+  });
+  window.addEventListener("pagehide", hush);
+  goOn();
 })();

@@ -41,21 +41,17 @@
     window.clearTimeout(pictureTimer);
     figure.classList.add("picture-old");
     pictureTimer = window.setTimeout(function () {
-      const address = figure.dataset.source + "?of=" + encodeURIComponent(key);
-      const title = document.getElementById("live").dataset.chartTitle;
-      const image = new Image(720, 300);
-      image.onload = function () {
-        const link = document.createElement("a");
-        link.href = address;
-        image.alt = title;
-        link.append(image);
-        figure.querySelectorAll("a").forEach(function (old) { old.remove(); });
-        figure.prepend(link);
+      fetch(figure.dataset.source + "?of=" + encodeURIComponent(key), {
+        headers: { "HX-Request": "true", "HX-Request-Type": "partial" },
+      }).then(function (answer) { return answer.ok ? answer.text() : ""; }).then(function (text) {
+        const live = document.getElementById("live");
+        if (!text || !live || live.dataset.key !== key) { return; }
+        figure.querySelector(".picture-place").replaceChildren(document.createRange().createContextualFragment(text));
         figure.dataset.key = key;
         figure.classList.remove("picture-old");
-      };
-      image.src = address;
-    }, PICTURE_AFTER_ms);
+        window.vaporwright.chartReady(figure.querySelector(".pointed"));
+      }).catch(function () { /* the line is lost: the picture stays marked as old */ });
+    }, figure.dataset.key ? PICTURE_AFTER_ms : 0);
   }
 
   function markStale() {
@@ -109,6 +105,7 @@
     });
   }
   showCopying();
+  renewPicture();
 
   if (!form) { return; }
   form.addEventListener("input", function (event) {
@@ -123,6 +120,32 @@
   window.addEventListener("beforeunload", function (event) {
     if (form.dataset.changed) { event.preventDefault(); }
   });
+
+  // Paper has what is known as it stands in the form now.
+  window.addEventListener("beforeprint", function () {
+    const printed = document.getElementById("known-printed");
+    printed.querySelectorAll("h3, dl").forEach(function (old) { old.remove(); });
+    form.querySelectorAll("details.group").forEach(function (group) {
+      const list = document.createElement("dl");
+      list.className = "facts";
+      group.querySelectorAll(".field:not(.default)").forEach(function (field) {
+        const boxes = Array.from(field.querySelectorAll('input[type="checkbox"]:checked'), function (box) { return box.value; });
+        const control = field.querySelector('input[type="text"], select, textarea');
+        add(list, "dt", field.querySelector("label, legend").firstChild.textContent.trim());
+        add(list, "dd", control ? control.value : boxes.join(", "));
+      });
+      if (list.firstChild) {
+        add(printed, "h3", group.querySelector("summary > span").textContent);
+        printed.append(list);
+      }
+    });
+  });
+
+  function add(parent, kind, text) {
+    const made = document.createElement(kind);
+    made.textContent = text;
+    parent.append(made);
+  }
 
   // A link to a field opens the group in which it lies.
   document.addEventListener("click", function (event) {
