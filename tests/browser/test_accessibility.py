@@ -35,6 +35,7 @@ VIEWS: Final = ((DESK, "light", RULES), (DESK, "dark", COLOURS), (PHONE, "light"
 SIZES: Final = (PHONE, TABLET, DESK)
 # Told while something is worked out; the page goes on by itself.
 WORKING: Final = ":is(.working, #controls-progress) progress"
+LOADING: Final = ".htmx-request, [data-trend]:empty"  # parts that a page asks for by itself
 PROOF: Final = "/jobs/{job}/controls/proof"
 PATIENCE_ms: Final = 300_000
 FLOOR: Final = "floor"  # class of the body of a page that is used beside the tank
@@ -128,7 +129,7 @@ class Visit:
         assert answer is not None
         assert answer.status == status, f"{name}: {answer.status}"
         expect(self.page.locator(WORKING)).to_have_count(0, timeout=PATIENCE_ms)
-        self.page.wait_for_load_state("networkidle")
+        expect(self.page.locator(LOADING)).to_have_count(0, timeout=PATIENCE_ms)
         self.looked.at(self.page, name)
 
     def sends(self, form: str, **fields: str) -> None:

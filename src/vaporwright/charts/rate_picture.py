@@ -275,7 +275,7 @@ def _heat_labels(ends: Mapping[str, Point], axes: Axes) -> list[Label]:
     if not heat:
         return [_right("heat, above", (axes.width_px, 0.0), COLOURS["text"])]
     heights = [end[1] for end in heat.values()]
-    if max(heights) - min(heights) < 2.0 * LINE_px:
+    if max(heights) - min(heights) < 0.5 * LINE_px:
         middle = sorted(heat.values(), key=lambda end: end[1])[len(heat) // 2]
         return [_right("heat, all three airs", middle, COLOURS["text"])]
     return [_right(name.replace("heat ", "heat, ") + " air", end, COLOURS["text"]) for name, end in heat.items()]

@@ -14,43 +14,13 @@ from string import ascii_lowercase, ascii_uppercase
 from typing import Any, Final
 
 from vaporwright.acceptance.steps.procedure import YES_OR_NO, ProcedureSection, ReadingField, Step
+from vaporwright.acceptance.steps.walk import SET_UP, Part, parts_of
 from vaporwright.documents.measured_words import expected_text, paper_quantity, unit_of
 from vaporwright.documents.printed import plain
 
-SET_UP: Final = "Bring the unit to: "
-LOOK: Final = "Look ("
 FEW: Final = 3  # steps that share something before it is worth saying once for all
 USUAL_FIELDS: Final = 10  # that share a reason before it is the section's usual one
 MOST_RUNS: Final = 4  # of steps, named one by one
-
-
-@dataclass(frozen=True)
-class Part:
-    """Deeds, and what is looked at after them; `when` names the look as the record's fields do."""
-
-    deeds: tuple[str, ...]
-    when: str
-    fields: tuple[ReadingField, ...]
-
-
-def parts_of(step: Step) -> tuple[Part, ...]:
-    """A step in the order in which it is walked through: one part for each look, else a single one."""
-    looks = [words[len(LOOK) : -2] for words in step.actions if words.startswith(LOOK)]
-    named = {one.key: when for one in step.fields for when in looks if one.label.startswith(f"{when}: ")}
-    if not looks or len(set(looks)) < len(looks) or set(named.values()) != set(looks):
-        return (Part(step.actions, "", step.fields),)
-    unnamed = tuple(one for one in step.fields if one.key not in named)
-    timed_at = "then" if "then" in looks else looks[-1]
-    found, deeds = [], []
-    for words in step.actions:
-        if not words.startswith(LOOK):
-            deeds.append(words)
-            continue
-        when = words[len(LOOK) : -2]
-        seen = tuple(one for one in step.fields if named.get(one.key) == when)
-        found.append(Part(tuple(deeds), when, seen + (unnamed if when == timed_at else ())))
-        deeds = []
-    return (*found, Part(tuple(deeds), "", ())) if deeds else tuple(found)
 
 
 def single_cautions(step: Step, known: Iterable[str]) -> tuple[str, ...]:

@@ -12,10 +12,10 @@ from typing import Any, Final
 
 from vaporwright.acceptance.run.log import CHANNELS, Channel
 from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ReadingField, Step
+from vaporwright.acceptance.steps.walk import parts_of
 from vaporwright.documents.measured_words import clock, expected_text, limits_text, paper_quantity, unit_of
 from vaporwright.documents.printed import cut, plain
 from vaporwright.documents.procedure_paper import LONGEST_TITLE, TITLES, numbered, running_marks
-from vaporwright.documents.procedure_steps import parts_of
 from vaporwright.documents.typeset import ADVICE, paper_of, typeset
 from vaporwright.files.log_columns import stem
 

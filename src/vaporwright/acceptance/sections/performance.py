@@ -236,6 +236,11 @@ def _log(under: UnitUnderTest) -> Step:
             *(f"Log {channel.name}: {channel.label}, by {channel.instrument}." for channel in channels),
             "Look at both balances every half hour: if one is open beyond its limit, stop and look for the reason.",
             "Make-up by scale or by meter, one of the two; the stilling well and the tracer are the second way.",
+            *(
+                ("Gas by a meter that corrects, or by a dial with the gas's temperature and pressure.",)
+                if under.heat == "gas"
+                else ()
+            ),
         ),
         tuple(_run_fields(under)),
         LEAST_RUN_s / 60.0,

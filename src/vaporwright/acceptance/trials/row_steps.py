@@ -12,6 +12,7 @@ from typing import Final
 
 from vaporwright.acceptance.steps.making import LOCAL_CODE, MOVING_CAUTION, POWER_CAUTION, PRACTICE, about, tick
 from vaporwright.acceptance.steps.procedure import Performer, Point, ProcedureSection, ReadingField, Step
+from vaporwright.acceptance.steps.walk import SET_UP, look
 from vaporwright.acceptance.trials.found import ControlTrials, OtherTrial, RowTrial
 from vaporwright.acceptance.trials.means import Means
 from vaporwright.acceptance.trials.other_trials import series_checks
@@ -165,7 +166,7 @@ class _Writer:
             trial.key,
             title,
             purpose,
-            (f"Bring the unit to: {context.words}.", *_sentences(trial)),
+            (f"{SET_UP}{context.words}.", *_sentences(trial)),
             tuple(fields),
             round(_minutes(trial, context), 1),
             cautions=tuple(dict.fromkeys((*cautions, MOVING_CAUTION))),
@@ -223,7 +224,7 @@ def _sentences(trial: Trial) -> Iterator[str]:
         (act.scan, act.said[:1].upper() + act.said[1:] + ".") for act in trial.acts if act.said
     ]
     looks = {look.scan: _WHEN.get(look.field, "then") for look in trial.looks}
-    said += [(scan, f"Look ({when}).") for scan, when in looks.items()]
+    said += [(scan, look(when)) for scan, when in looks.items()]
     for _, text in sorted(said, key=lambda entry: entry[0]):
         yield text
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import Response
@@ -13,6 +14,7 @@ from vaporwright.acceptance.record.state import RunState, TakenReading
 from vaporwright.acceptance.steps.instruments import is_number
 from vaporwright.acceptance.steps.outcomes import NOT_RUN, PASSES
 from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, ReadingField, Step
+from vaporwright.acceptance.steps.walk import parts_of
 from vaporwright.actions.desk import Desk, fresh_id
 from vaporwright.actions.floor_photo import LARGEST_PHOTO_bytes
 from vaporwright.actions.floor_work import may_perform, shown_unit_of
@@ -40,6 +42,7 @@ from vaporwright.web.panel import step_panel_shown
 router = APIRouter()
 
 Typed = Annotated[str, Form()]
+FEW: Final = 3  # fields that share a reason before it is said once for all
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,15 @@ class FieldShown:
     def version(self) -> str:
         """Differs when something was entered here."""
         return self.taken.mark.event_id if self.taken else f"open-{len(self.earlier)}-{len(self.choices)}"
+
+
+@dataclass(frozen=True)
+class PartShown:
+    """Deeds of a step, numbered from where the part before ended, and the fields that are read after them."""
+
+    begins: int
+    deeds: tuple[str, ...]
+    fields: tuple[FieldShown, ...]
 
 
 @router.get("/jobs/{job}/acceptance/{run}/steps/{step}")
@@ -107,7 +119,8 @@ def _shown(request: Request, opened: OpenedRun, step: Step) -> dict[str, Any]:
         "place": [one.key for one in steps].index(step.key) + 1,
         "count": len(steps),
         "standing": standing,
-        "fields": [_field(state, step, one, who.units, day) for one in step.fields],
+        "parts": _parts(state, step, who.units, day),
+        "usual_reason": _usual_reason(step),
         "verdict": state.verdict(step),
         "verdict_kind": kind_of(state.verdict(step)),
         "only_actions": not any(one.needed for one in step.fields),
@@ -130,6 +143,22 @@ def _shown(request: Request, opened: OpenedRun, step: Step) -> dict[str, Any]:
         "not_run": NOT_RUN,
         **step_panel_shown(request, opened, step),
     }
+
+
+def _parts(state: RunState, step: Step, system: str, day: str) -> list[PartShown]:
+    """What to do and what to read after it, deeds numbered through."""
+    parts, number = [], 1
+    for part in parts_of(step):
+        fields = tuple(_field(state, step, one, system, day) for one in part.fields)
+        parts.append(PartShown(number, part.deeds, fields))
+        number += len(part.deeds)
+    return parts
+
+
+def _usual_reason(step: Step) -> str:
+    """A reason that most fields of a long step share: said once, above them."""
+    [(reason, count)] = Counter(one.reason for one in step.fields).most_common(1) or [("", 0)]
+    return reason if count >= FEW else ""
 
 
 def _field(state: RunState, step: Step, one: ReadingField, system: str, day: str) -> FieldShown:
