@@ -106,7 +106,7 @@ def _planted_diagnosis() -> dict[str, Any]:
     suspect: dict[str, Any] = {"probability": 1.0, "severity": None, "severity_quantity": ""}
     suspect |= dict.fromkeys(("title", "severity_label", "look", "caution"), PLANTED)
     return {
-        "split": {"text": PLANTED, "figures": []},
+        "split": {"text": "The tank is as predicted.", "figures": []},
         "explained": True,
         "suspects": [suspect],
         "next": None,

@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import as_file, files
+from importlib.resources import files
 from typing import Any, Final, TypeVar
 
 from vaporwright.charts.rate_chart import rate_chart_svg
@@ -28,6 +28,7 @@ from vaporwright.documents.sheet_tables import (
     utilities_table,
     utility_notes,
 )
+from vaporwright.documents.typeset import compiled
 from vaporwright.documents.wording import (
     cautions,
     headline,
@@ -107,7 +108,7 @@ def sizing_sheet_pdf(
     first = _fitting(ROOMS, "1", capacity)
     second = _fitting(ELEVATION_ROOMS, "2", lambda room: first | elevation(room))
     third = {"connections": json.dumps(connection_data(answer, body, system), sort_keys=True)}
-    return _compiled("123", second | third)
+    return compiled(_template(), {"parts": "123", **second, **third})
 
 
 def _fitting(rooms: Sequence[AnyRoom], part: str, inputs: Callable[[AnyRoom], dict[str, str]]) -> dict[str, str]:
@@ -117,7 +118,7 @@ def _fitting(rooms: Sequence[AnyRoom], part: str, inputs: Callable[[AnyRoom], di
     while low <= high:
         middle = (low + high) // 2
         tried = inputs(rooms[middle])
-        if page_count(_compiled(part, tried)) == 1:
+        if page_count(compiled(_template(), {"parts": part, **tried})) == 1:
             fitting, high = tried, middle - 1
         else:
             low = middle + 1
@@ -187,20 +188,8 @@ def _more(count: int) -> str:
     return f"and {count} more in the report" if count > 0 else ""
 
 
-def _compiled(parts: str, inputs: dict[str, str]) -> bytes:
-    compiler, template = _compiler()
-    pdf = compiler.compile(input=template, format="pdf", sys_inputs={"parts": parts, **inputs})
-    assert isinstance(pdf, bytes)
-    return pdf
-
-
 @cache
-def _compiler() -> tuple[Any, bytes]:
-    """Typst with the shipped fonts, and the templates as one; all are read once."""
-    import typst
-
-    papers = files("vaporwright") / "documents"
-    template = b"\n".join((papers / "templates" / name).read_bytes() for name in TEMPLATES)
-    with as_file(papers / "fonts") as fonts:
-        folders: list[Any] = [str(fonts)]
-        return typst.Compiler(font_paths=folders, ignore_system_fonts=True), template
+def _template() -> bytes:
+    """The templates as one, read once."""
+    folder = files("vaporwright") / "documents" / "templates"
+    return b"\n".join((folder / name).read_bytes() for name in TEMPLATES)

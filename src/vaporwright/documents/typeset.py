@@ -1,4 +1,4 @@
-"""Papers of a test set by typst, offline, in the shipped font: data in, the same bytes out on every machine.
+"""Papers set by typst, offline, in the shipped font: data in, the same bytes out on every machine.
 
 Every string is built in Python and reaches the templates as data, never as markup. No clock enters: the date in the
 file is the one handed in, or none, and the file's identifier follows from its content.
@@ -17,6 +17,7 @@ from vaporwright.documents.printed import unbroken
 
 SLASH: Final = re.compile(r"(?<=\u00a0)[^\s/]{1,6}/")
 LOOK: Final = "test_look.typ"
+REMEMBERED: Final = 10  # documents; measured with typst 0.15
 ADVICE: Final = (
     "Gas, flame, power, hot water and moving parts hurt people: only those named beside a step do it, locked out where "
     "it says so, guards on, exits clear. Nobody enters tank or tower without a permit. This paper is no safety "
@@ -30,12 +31,26 @@ def paper_of(system: str) -> str:
 
 
 def typeset(template: str, data: dict[str, Any], **pictures: str) -> bytes:
-    """A PDF of a template with its data and pictures (SVG)."""
-    compiler, text = _compiler(), _template(template)
-    inputs = {"sheet": json.dumps(_held(unbroken(data)), sort_keys=True), **pictures}
-    pdf = compiler.compile(input=text, format="pdf", sys_inputs=inputs)
+    """A PDF of a template with its data and pictures (SVG); long, as papers of a test are."""
+    try:
+        return compiled(_template(template), {"sheet": json.dumps(_held(unbroken(data)), sort_keys=True), **pictures})
+    finally:
+        _forget()
+
+
+def compiled(text: bytes, inputs: dict[str, str]) -> bytes:
+    """A PDF of a template's text."""
+    pdf = _compiler().compile(input=text, format="pdf", sys_inputs=inputs)
     assert isinstance(pdf, bytes)
     return pdf
+
+
+def _forget() -> None:
+    """Typst remembers how it laid out its last ten documents: hundreds of megabytes for a long one, held as long as a
+    server runs. A few empty ones take their place.
+    """
+    for _ in range(REMEMBERED + 1):
+        _compiler().compile(input=b"", format="pdf")
 
 
 def _held(entry: Any) -> Any:
