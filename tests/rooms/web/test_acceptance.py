@@ -22,9 +22,10 @@ from vaporwright.acceptance.steps.instruments import Instrument
 from vaporwright.actions.acceptance_papers import tank_drawing
 from vaporwright.actions.control_job import control_job
 from vaporwright.actions.desk import Desk
-from vaporwright.actions.job_book import laid_out
+from vaporwright.actions.job_book import JobBook, laid_out
 from vaporwright.documents.procedure_paper import procedure_pdf
 from vaporwright.store.commit import load_state
+from vaporwright.store.job_store import JobStore
 from vaporwright.store.sql_store import _EVENTS
 from vaporwright.store.web_tables import RUN_PINS
 from web_client import PASSWORD, Browser, Site, site
@@ -389,6 +390,24 @@ def test_a_run_is_signed_by_pin_verified_reopened_and_closed(floor: Floor, pat: 
     pat.post(f"{floor.run}/sign", sign | _head(floor))
     assert "closed" in pat.post(f"{floor.run}/sign", sign | {"what": "close"} | _head(floor)).text
     assert floor.state.closed is not None
+
+
+def test_what_a_signature_brings_is_on_the_list_after_a_restart(floor: Floor, pat: Browser) -> None:
+    """The list of a server that has looked at no run yet says it too."""
+    database = floor.site.shop.database
+
+    def listed_anew() -> str:
+        return JobBook(JobStore(database), database.records, floor.site.clock).listed()[0].stage
+
+    sign = {"what": "sign", "name": "Pat", "role": "engineer", "proof": "314159"}
+    floor.all_done(pat, "Pat")
+    assert listed_anew() == "enquiry"
+    pat.post(f"{floor.run}/sign", sign | _head(floor))
+    assert listed_anew() == "dry run"
+    pat.post(f"{floor.run}/sign", sign | {"what": "reopen", "reason": "one more"} | _head(floor))
+    assert listed_anew() == "enquiry"
+    pat.post(f"{floor.run}/sign", sign | _head(floor))
+    assert listed_anew() == "dry run"
 
 
 def test_an_account_signs_with_its_password_again(shared: Site) -> None:

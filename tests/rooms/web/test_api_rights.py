@@ -108,6 +108,32 @@ def test_a_witness_reaches_nothing_of_a_job_that_was_not_opened(two: TwoJobs) ->
     assert browser.get(f"/api/v1/runs/run-{two.own}").status_code == 200
 
 
+@pytest.mark.parametrize(
+    ("role", "sees", "revises", "enters", "counts_people"),
+    [
+        ("engineer", 3, True, True, True),
+        ("technician", 3, False, True, False),
+        ("viewer", 3, False, False, False),
+        ("witness", 1, False, True, False),  # of the one that was opened: points of the punch list, no readings
+    ],
+)
+def test_jobs_are_the_shops_and_a_guest_sees_their_own(
+    two: TwoJobs, role: str, sees: int, revises: bool, enters: bool, counts_people: bool
+) -> None:
+    """By design everybody of the shop sees every job; what they may change goes by their role."""
+    name = "Wilma" if role == "witness" else "Sam"
+    browser = _signed_in(two, name, role)
+    assert len(browser.get("/api/v1/jobs").json()) == sees
+    for job in (two.own, two.other):
+        assert (browser.send("GET", f"/jobs/{job}").status_code == 200) == (sees == 3 or job == two.own)
+    assert (browser.send("GET", f"/jobs/{two.own}/revise").status_code == 200) == revises
+    assert (browser.send("GET", "/people").status_code == 200) == counts_people
+    entry = {"event_id": EVENT, "kind": "punch item", "typed_by": name, "category": "A", "text": "x", "by": "y"}
+    answer = browser.send("POST", f"/api/v1/runs/run-{two.own}/entries", json=entry, headers=PROGRAM)
+    assert (answer.status_code == 200) == enters
+    assert answer.status_code in (200, 403)
+
+
 def test_a_witness_enters_nothing_into_the_test_of_another_job(two: TwoJobs) -> None:
     browser, before = _signed_in(two, "Wilma", "witness"), two.kept()
     entry = {"event_id": EVENT, "kind": "punch item", "typed_by": "Wilma", "category": "A", "text": "x", "by": "y"}
