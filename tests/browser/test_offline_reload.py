@@ -52,7 +52,9 @@ def test_a_step_opened_once_opens_again_without_a_line_and_its_reading_is_sent_o
         floor.server.stop()
         page.reload()
         expect(page.locator("h1")).to_have_text("Pipe")
-        assert page.evaluate("getComputedStyle(document.querySelector('.reading')).borderTopWidth") == "2px"
+        assert (
+            page.evaluate("getComputedStyle(document.querySelector('button.wide')).minHeight") == "72px"
+        )  # its styles
         read_at = time.time()
         reads(page, "near_m", "1.01")
         expect(page.locator("#kept")).to_contain_text("not yet sent (1)")
