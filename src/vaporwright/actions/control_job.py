@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -17,8 +16,6 @@ from vaporwright.files.new_file import write_new
 from vaporwright.files.table_file import read_table_file
 from vaporwright.unit.answer import UnitAnswer
 from vaporwright.unit.job import Job
-
-Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ from vaporwright.acceptance.record.events import (
 )
 from vaporwright.acceptance.record.roles import require_performer, require_role
 from vaporwright.acceptance.record.state import RunState
-from vaporwright.acceptance.run.log import CHANNEL_OF, CHANNELS, Channel
+from vaporwright.acceptance.run.log import CHANNEL_OF, Channel
 from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, ReadingField, Step
 from vaporwright.acceptance.steps.readings import Reading
 from vaporwright.actions.accept_run import instruments_by_channel
@@ -241,11 +241,6 @@ def shown_unit_of(one: ReadingField | Channel, system: str) -> str:
     if one.quantity in (TEXT, YES_OR_NO):
         return ""
     return unit_of(paper_quantity(one.quantity, one.instrument), system).text
-
-
-def channels_for(heat: str) -> tuple[Channel, ...]:
-    """The channels that a unit of this heat can log."""
-    return tuple(channel for channel in CHANNELS if channel.only_for in ("", heat))
 
 
 def _row(state: RunState, entry: Entry, stamp: Stamp) -> AppendLogRows:

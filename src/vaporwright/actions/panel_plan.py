@@ -9,12 +9,11 @@ from typing import Final
 
 from vaporwright.acceptance.record.events import AddAttachment, Refused
 from vaporwright.acceptance.record.state import RunState
-from vaporwright.acceptance.run.log import CHANNEL_OF, Channel
+from vaporwright.acceptance.run.log import CHANNEL_OF, Channel, channels_for
 from vaporwright.acceptance.run.panel_fields import targets_for
 from vaporwright.acceptance.steps.procedure import ReadingField, Step
 from vaporwright.actions.accept_run import instruments_by_channel
 from vaporwright.actions.desk import Desk
-from vaporwright.actions.floor_work import channels_for
 from vaporwright.actions.live_run import LONGEST_s
 from vaporwright.files.quantities import parse_quantity
 from vaporwright.files.register_address import address_of, require_private, with_address

@@ -10,7 +10,7 @@ from __future__ import annotations
 from string import ascii_uppercase
 from typing import Any, Final
 
-from vaporwright.acceptance.run.log import CHANNELS, Channel
+from vaporwright.acceptance.run.log import Channel, channels_for
 from vaporwright.acceptance.steps.procedure import TEXT, YES_OR_NO, Procedure, ReadingField, Step
 from vaporwright.acceptance.steps.walk import parts_of
 from vaporwright.documents.measured_words import clock, expected_text, limits_text, paper_quantity, unit_of
@@ -100,14 +100,14 @@ def _line(one: ReadingField, said: str, when: str, system: str) -> dict[str, Any
 
 def log_data(heat: str, system: str) -> dict[str, Any]:
     """The log of the performance run: its times and the channels of that kind of heat."""
-    channels = [channel for channel in CHANNELS if channel.only_for in ("", heat)]
     return {
         "title": f"Log of the performance run, {LOG_HOURS} h",
         "how": LOG_HOW,
         "times": [clock(minutes) for minutes in range(0, LOG_HOURS * 60 + 1, LOG_EVERY_min)],
         "row_pt": LOG_ROW_pt,
         "channels": [
-            _channel(letter, channel, system) for letter, channel in zip(ascii_uppercase, channels, strict=False)
+            _channel(letter, channel, system)
+            for letter, channel in zip(ascii_uppercase, channels_for(heat), strict=False)
         ],
     }
 

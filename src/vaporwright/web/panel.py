@@ -9,11 +9,11 @@ from typing import Any, Final
 from fastapi import FastAPI, Request
 
 from vaporwright.acceptance.record.state import RunState
-from vaporwright.acceptance.run.log import CHANNEL_OF
+from vaporwright.acceptance.run.log import CHANNEL_OF, channels_for
 from vaporwright.acceptance.steps.instruments import Instrument
 from vaporwright.acceptance.steps.procedure import ReadingField, Step
 from vaporwright.actions.desk import fresh_id
-from vaporwright.actions.floor_work import channels_for, may_perform
+from vaporwright.actions.floor_work import may_perform
 from vaporwright.actions.live_reading import LiveReading, Silent, Standing
 from vaporwright.actions.live_readings import SERVER_STOPPED, KeptReading, LiveReadings
 from vaporwright.actions.panel_plan import Covered, closed_to_rows, covered_by, missing_channels, unknown_points

@@ -103,6 +103,11 @@ class RunLog:
         return tuple((time_s, value) for time_s, value in found if value is not None)
 
 
+def channels_for(heat: str) -> tuple[Channel, ...]:
+    """The channels that a unit of this heat can log."""
+    return tuple(channel for channel in CHANNELS if channel.only_for in ("", heat))
+
+
 def _check(channel: Channel, values: tuple[float | None, ...]) -> None:
     latest = -float("inf")
     for row, value in enumerate(values, 1):

@@ -8,7 +8,7 @@ from typing import Final
 
 from vaporwright.acceptance.guarantee.tower_code import WET_BULB_DIFFERENCE_K
 from vaporwright.acceptance.run.balances import CLOSE_WITHIN
-from vaporwright.acceptance.run.log import CHANNELS
+from vaporwright.acceptance.run.log import channels_for
 from vaporwright.acceptance.run.steady import HOURS_AGREE_WITHIN, LEAST_STEADY_s, SETTLE_s, TANK_TREND_K_h
 from vaporwright.acceptance.sections.hydraulic import AIR, AIR_SHARE, SPRAY, SPRAY_SHARE, intake_flow_m3_s
 from vaporwright.acceptance.sections.opening import CONDITIONS
@@ -226,7 +226,7 @@ def _leaks(under: UnitUnderTest) -> Step:
 
 
 def _log(under: UnitUnderTest) -> Step:
-    channels = [channel for channel in CHANNELS if channel.only_for in ("", under.heat)]
+    channels = channels_for(under.heat)
     return Step(
         LOG,
         f"Logged run, {LEAST_RUN_s / 3600.0:g} h",

@@ -18,12 +18,12 @@ from vaporwright.acceptance.record.certificate import Estimate
 from vaporwright.acceptance.record.run_result import headline_of
 from vaporwright.acceptance.record.state import RunState
 from vaporwright.acceptance.run.averages import COVERAGE
-from vaporwright.acceptance.run.log import CHANNEL_OF, Channel, Measured, RunLog
+from vaporwright.acceptance.run.log import CHANNEL_OF, Channel, Measured, RunLog, channels_for
 from vaporwright.acceptance.run.performance_run import GO_ON, VOID, LiveState
 from vaporwright.acceptance.steps.procedure import ReadingField
 from vaporwright.actions.accept_run import append_log
 from vaporwright.actions.desk import fresh_id
-from vaporwright.actions.floor_work import channels_for, shown_unit_of
+from vaporwright.actions.floor_work import shown_unit_of
 from vaporwright.display_units import show, to_shown
 from vaporwright.documents.measured_words import estimate_text, moment_text, reading_text
 from vaporwright.files.readings_file import read_run_log
